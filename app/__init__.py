@@ -1,0 +1,1 @@
+"""Coaming: plans a full-size simulated cockpit and computes what the plan means."""

@@ -1,0 +1,1 @@
+"""Pure calculations: quantities in, quantities out; no clock, no disk, no database."""

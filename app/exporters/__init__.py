@@ -1,0 +1,1 @@
+"""Results in, bytes out: one file for each format."""

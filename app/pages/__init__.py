@@ -1,0 +1,1 @@
+"""Sheets: an address in, HTML out."""

@@ -1,0 +1,1 @@
+"""Gather rows, calculate, hand back a result; or apply a change."""

@@ -1,0 +1,1 @@
+"""Published figures as data, each row with its source."""

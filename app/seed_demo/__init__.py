@@ -1,0 +1,1 @@
+"""The demo cockpit, as data, and the code that loads it."""
