@@ -1,1 +1,5 @@
-"""Sheets: an address in, HTML out."""
+"""Sheets: an address in, HTML out. Each file's `router` is listed once, here."""
+
+from fastapi import APIRouter
+
+SHEETS: tuple[APIRouter, ...] = ()

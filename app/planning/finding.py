@@ -62,7 +62,10 @@ def count_findings(findings: Sequence[Finding]) -> FindingCounts:
     """How many of each verdict."""
     verdicts = [finding.verdict for finding in findings]
     return FindingCounts(
-        verdicts.count("stop"), verdicts.count("caution"), verdicts.count("cannot tell"), verdicts.count("fine")
+        verdicts.count("stop"),
+        verdicts.count("caution"),
+        verdicts.count("cannot tell"),
+        verdicts.count("fine"),
     )
 
 

@@ -5,7 +5,7 @@ saves of a row, so that a second tab is told. No postponed annotations here: the
 """
 
 from app.tables.board import Board
-from app.tables.board_module import BoardModule, ModulePin
+from app.tables.board_module import BoardModule, ModuleLimit, ModulePin
 from app.tables.candidate import Candidate
 from app.tables.cockpit import Cockpit
 from app.tables.component import Component, ComponentInstead, ComponentLibrary, Library
@@ -34,6 +34,7 @@ __all__ = [
     "Function",
     "Library",
     "MadePart",
+    "ModuleLimit",
     "ModulePin",
     "Panel",
     "PanelLoad",

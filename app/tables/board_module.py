@@ -4,7 +4,7 @@ from sqlmodel import Field, SQLModel
 
 
 class BoardModule(SQLModel, table=True):
-    """One type of board: a chip on a module. Limits in mA; memory as a program may use it."""
+    """One type of board: a chip on a module. Memory is what a program may use of it."""
 
     __tablename__ = "board_modules"
 
@@ -21,9 +21,6 @@ class BoardModule(SQLModel, table=True):
     link: str = "port chip"
     width_mm: float | None = None
     length_mm: float | None = None
-    row_spacing_mm: float | None = None
-    pin_ma: float | None = None
-    chip_ma: float | None = None
     source: str = ""
     note: str = ""
     is_starter: bool = False
@@ -31,16 +28,39 @@ class BoardModule(SQLModel, table=True):
 
 
 class ModulePin(SQLModel, table=True):
-    """One pin of a module seen from above: its side, its place from the top, its abilities, space between."""
+    """One pin of a module seen from above, USB end up; its centre from the top left corner.
+
+    `role` is "io", "power", "ground", "reset" or "other"; `abilities` are tokens with a space between;
+    `reserved_for` says what holds a pin, `condition` what to mind in using it.
+    """
 
     __tablename__ = "module_pins"
 
     id: int | None = Field(default=None, primary_key=True)
     module_id: int = Field(foreign_key="board_modules.id", index=True)
     side: str
+    row: int = 1
     place: int
+    x_mm: float | None = None
+    y_mm: float | None = None
     label: str
+    role: str = "io"
     chip_pin: str = ""
     abilities: str = ""
     reserved_for: str = ""
     condition: str = ""
+
+
+class ModuleLimit(SQLModel, table=True):
+    """A current limit: of each pin, of a group of pins (labels, space between) or of the whole chip."""
+
+    __tablename__ = "module_limits"
+
+    id: int | None = Field(default=None, primary_key=True)
+    module_id: int = Field(foreign_key="board_modules.id", index=True)
+    scope: str
+    direction: str
+    limit_ma: float
+    pin_labels: str = ""
+    basis: str = ""
+    source: str = ""

@@ -31,9 +31,6 @@ def upgrade() -> None:
     sa.Column('link', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('width_mm', sa.Float(), nullable=True),
     sa.Column('length_mm', sa.Float(), nullable=True),
-    sa.Column('row_spacing_mm', sa.Float(), nullable=True),
-    sa.Column('pin_ma', sa.Float(), nullable=True),
-    sa.Column('chip_ma', sa.Float(), nullable=True),
     sa.Column('source', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('note', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('is_starter', sa.Boolean(), nullable=False),
@@ -143,12 +140,31 @@ def upgrade() -> None:
     with op.batch_alter_table('made_parts', schema=None) as batch_op:
         batch_op.create_index(batch_op.f('ix_made_parts_panel_id'), ['panel_id'], unique=False)
 
+    op.create_table('module_limits',
+    sa.Column('id', sa.Integer(), nullable=False),
+    sa.Column('module_id', sa.Integer(), nullable=False),
+    sa.Column('scope', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('direction', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('limit_ma', sa.Float(), nullable=False),
+    sa.Column('pin_labels', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('basis', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('source', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.ForeignKeyConstraint(['module_id'], ['board_modules.id'], ),
+    sa.PrimaryKeyConstraint('id')
+    )
+    with op.batch_alter_table('module_limits', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_module_limits_module_id'), ['module_id'], unique=False)
+
     op.create_table('module_pins',
     sa.Column('id', sa.Integer(), nullable=False),
     sa.Column('module_id', sa.Integer(), nullable=False),
     sa.Column('side', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('row', sa.Integer(), nullable=False),
     sa.Column('place', sa.Integer(), nullable=False),
+    sa.Column('x_mm', sa.Float(), nullable=True),
+    sa.Column('y_mm', sa.Float(), nullable=True),
     sa.Column('label', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('role', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('chip_pin', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('abilities', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('reserved_for', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
@@ -517,6 +533,10 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f('ix_module_pins_module_id'))
 
     op.drop_table('module_pins')
+    with op.batch_alter_table('module_limits', schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f('ix_module_limits_module_id'))
+
+    op.drop_table('module_limits')
     with op.batch_alter_table('made_parts', schema=None) as batch_op:
         batch_op.drop_index(batch_op.f('ix_made_parts_panel_id'))
 

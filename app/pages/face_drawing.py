@@ -1,0 +1,263 @@
+"""A panel's face as a drawing: where its functions, balloons and leaders stand on the sheet.
+
+The macro `face` of `_drawing.html` only draws; what it needs placed is placed here. Nothing is looked
+up or computed about the plan: sizes and verdicts come in, positions on the sheet go out.
+"""
+
+from dataclasses import dataclass, replace
+from math import ceil, hypot, sqrt
+
+# Usual sizes of what stands on a face, by kind, where the builder has given none (common practice;
+# for the drawing alone, never for a check): width and height in millimetres.
+_USUAL_MM: dict[str, tuple[float, float]] = {
+    "needle": (42.0, 42.0),
+    "slide": (46.0, 10.0),
+    "drum": (26.0, 14.0),
+    "light": (7.0, 7.0),
+    "display": (34.0, 20.0),
+    "switch": (13.0, 13.0),
+    "holding switch": (13.0, 13.0),
+    "selector": (20.0, 20.0),
+    "button": (12.0, 12.0),
+    "encoder": (15.0, 15.0),
+    "lever": (16.0, 34.0),
+    "backlight": (24.0, 14.0),
+    "sounder": (16.0, 16.0),
+}
+_OWN_MM = (14.0, 14.0)
+_OBLONG = frozenset({"slide", "drum", "display", "lever", "backlight"})
+
+_PHONE_PX = 350  # width of the drawing on a screen 390 px wide: one unit `u` is one pixel there
+_BALLOON_U = 11.0
+_GAP_U = 24.5
+_LEAST_ASPECT = 1.3
+
+
+def symbol_kind(kind: str) -> str:
+    """The symbol that a function kind is drawn with.
+
+    Example:
+        >>> symbol_kind("Lever or knob (analogue)"), symbol_kind("toggle"), symbol_kind("smoke maker")
+        ('lever', 'switch', 'own')
+    """
+    word = kind.strip().lower().replace("_", " ")
+    for start, symbol in (("holding", "holding switch"), ("toggle", "switch"), ("knob", "lever")):
+        if word.startswith(start):
+            return symbol
+    return next((known for known in _USUAL_MM if word.startswith(known)), "own")
+
+
+@dataclass(frozen=True, slots=True)
+class FaceItem:
+    """One function on a face: its number, kind, name, and its place where one has been entered."""
+
+    n: int
+    kind: str
+    name: str
+    x_mm: float | None = None
+    y_mm: float | None = None
+    diameter_mm: float | None = None
+    width_mm: float | None = None
+    height_mm: float | None = None
+    verdict: str = ""
+    href: str = ""
+    behind_mm: tuple[float, float] | None = None
+
+    @property
+    def symbol(self) -> str:
+        """The symbol it is drawn with."""
+        return symbol_kind(self.kind)
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Width and height as drawn: the entered ones, or the usual ones of its kind."""
+        usual = _USUAL_MM.get(self.symbol, _OWN_MM)
+        if self.width_mm and self.height_mm:
+            return self.width_mm, self.height_mm
+        if self.diameter_mm:
+            scale = self.diameter_mm / max(usual)
+            return usual[0] * scale, usual[1] * scale
+        return usual
+
+
+@dataclass(frozen=True, slots=True)
+class DialPoint:
+    """One mark of a scale: its figure and its angle, clockwise from twelve o'clock."""
+
+    text: str
+    angle_deg: float
+    major: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedItem:
+    """A face item with everything the drawing needs, in millimetres on the face."""
+
+    item: FaceItem
+    x: float
+    y: float
+    width: float
+    height: float
+    balloon_x: float
+    balloon_y: float
+    leader_x: float
+    leader_y: float
+
+
+@dataclass(frozen=True, slots=True)
+class FaceLayout:
+    """A face laid out on its sheet: the canvas, the unit of lettering and the placed items."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+    u: float
+    items: tuple[PlacedItem, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FaceDrawing:
+    """A panel's face to scale, seen from the front; places count from its top left corner."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+    items: tuple[FaceItem, ...] = ()
+    corner_mm: float = 3.0
+    screws: tuple[tuple[float, float, float], ...] = ()
+
+    @property
+    def places_entered(self) -> bool:
+        """True when every item has its place."""
+        return all(item.x_mm is not None and item.y_mm is not None for item in self.items)
+
+    @property
+    def print_divisor(self) -> float:
+        """By how much the printed drawing is smaller than the face, a scale of ISO 5455 or 1:2.5."""
+        width = self.layout().width
+        return next((divisor for divisor in (1, 2, 2.5, 5, 10, 20) if width / divisor <= 188), 50)
+
+    @property
+    def print_scale(self) -> str:
+        """The printed scale in words, as "1 : 1"."""
+        return f"1 : {self.print_divisor:g}"
+
+    def layout(self) -> FaceLayout:
+        """Places the items, and round them the numbered balloons so that none hides another."""
+        tall = self.width_mm < self.height_mm * 1.1
+        placed = _grid(self) if not self.places_entered else list(self.items)
+        sides = _sides(placed, self, tall=tall)
+        bands = [_GAP_U * ceil(len(side) * _GAP_U / _PHONE_PX * 1.12) for side in sides]
+        top, bottom, left, right = (10.0, 30.0, 14.0, 34.0)
+        if tall:
+            left, right = left + bands[0] + 6, right + bands[1] + 6
+        else:
+            top, bottom = top + bands[0] + 6, bottom + bands[1] + 6
+        canvas = self.width_mm / (1 - (left + right) / _PHONE_PX)
+        share = _LEAST_ASPECT * (top + bottom) / _PHONE_PX
+        canvas = max(canvas, _LEAST_ASPECT * self.height_mm / (1 - share))
+        u = canvas / _PHONE_PX
+        spare = canvas - self.width_mm - (left + right) * u
+        origin = (-left * u - spare / 2, -top * u)
+        height = self.height_mm + (top + bottom) * u
+        items: list[PlacedItem] = []
+        for side, first in zip(sides, (True, False), strict=True):
+            items += _with_balloons(side, self, u, tall=tall, first=first, canvas=(*origin, canvas, height))
+        items.sort(key=lambda placed_item: placed_item.item.n)
+        return FaceLayout(origin[0], origin[1], canvas, height, u, tuple(items))
+
+
+def _grid(face: FaceDrawing) -> list[FaceItem]:
+    """The items on a grid inside the outline, shrunk to their cells, in list order."""
+    count = max(1, len(face.items))
+    columns = min(count, ceil(sqrt(count * face.width_mm / face.height_mm)))
+    rows = ceil(count / columns)
+    cell_w, cell_h = face.width_mm * 0.92 / columns, face.height_mm * 0.92 / rows
+    placed = []
+    for place, item in enumerate(face.items):
+        row, column = divmod(place, columns)
+        in_row = columns if row < rows - 1 else count - columns * (rows - 1)
+        shift = (columns - in_row) * cell_w / 2
+        width, height = item.size_mm
+        shrink = min(1.0, cell_w * 0.7 / width, cell_h * 0.62 / height)
+        x = face.width_mm * 0.04 + shift + cell_w * (column + 0.5)
+        y = face.height_mm * 0.04 + cell_h * (row + 0.5)
+        size = {"width_mm": width * shrink, "height_mm": height * shrink}
+        placed.append(replace(item, x_mm=x, y_mm=y, behind_mm=None, **size))
+    return placed
+
+
+def _sides(items: list[FaceItem], face: FaceDrawing, *, tall: bool) -> tuple[list[FaceItem], list[FaceItem]]:
+    """Which items carry their balloon on the first side (above, or left), and which on the second."""
+
+    def across(item: FaceItem) -> float:
+        return (item.x_mm if tall else item.y_mm) or 0.0
+
+    def along(item: FaceItem) -> float:
+        return (item.y_mm if tall else item.x_mm) or 0.0
+
+    middle = (face.width_mm if tall else face.height_mm) / 2
+    first = sorted((i for i in items if across(i) <= middle), key=along)
+    second = sorted((i for i in items if across(i) > middle), key=along)
+    return first, second
+
+
+def spread(wanted: list[float], gap: float, low: float, high: float) -> list[float]:
+    """Places at least `gap` apart, as near to the wanted ones (sorted) as can be, between two ends.
+
+    Example:
+        >>> spread([1.0, 1.0, 9.0], 2.0, 0.0, 10.0)
+        [0.0, 2.0, 9.0]
+        >>> spread([5.0, 5.0, 5.0], 2.0, 0.0, 10.0)
+        [3.0, 5.0, 7.0]
+    """
+    groups: list[tuple[float, int]] = []  # centre, how many
+    for want in wanted:
+        centre, count = want, 1
+        while groups and groups[-1][0] + gap * (groups[-1][1] + count) / 2 > centre:
+            before, many = groups.pop()
+            centre, count = (before * many + centre * count) / (many + count), many + count
+        groups.append((centre, count))
+    places = [centre + gap * (i - (count - 1) / 2) for centre, count in groups for i in range(count)]
+    for i in range(len(places)):
+        places[i] = max(places[i], low + gap * i)
+    for i in range(len(places)):
+        places[-1 - i] = min(places[-1 - i], high - gap * i)
+    return places
+
+
+def _with_balloons(
+    side: list[FaceItem],
+    face: FaceDrawing,
+    u: float,
+    *,
+    tall: bool,
+    first: bool,
+    canvas: tuple[float, float, float, float],
+) -> list[PlacedItem]:
+    """One side's items, each with its balloon outside the outline and the ends of its leader."""
+    left, top, width, height = canvas
+    rows = ceil(len(side) * _GAP_U / _PHONE_PX * 1.12) or 1
+    if tall:
+        low, high = top + _BALLOON_U * u, top + height - _BALLOON_U * u
+    else:
+        low, high = left + (_BALLOON_U + 2) * u, left + width - (_BALLOON_U + 30) * u
+    wanted = [(item.y_mm if tall else item.x_mm) or 0.0 for item in side]
+    along = spread(wanted, _GAP_U * u / rows, low, high)
+    placed = []
+    for order, (item, at) in enumerate(zip(side, along, strict=True)):
+        out = (_BALLOON_U + 6 + _GAP_U * (order % rows)) * u
+        edge = face.width_mm if tall else face.height_mm
+        across = -out if first else edge + out
+        balloon_x, balloon_y = (across, at) if tall else (at, across)
+        x, y = item.x_mm or 0.0, item.y_mm or 0.0
+        w, h = item.size_mm
+        dx, dy = balloon_x - x, balloon_y - y
+        length = hypot(dx, dy) or 1.0
+        if item.symbol in _OBLONG:
+            reach = min(w / 2 / abs(dx) if dx else 1.0, h / 2 / abs(dy) if dy else 1.0, 1.0)
+        else:
+            reach = min(1.0, max(w, h) / 2 / length)
+        placed.append(PlacedItem(item, x, y, w, h, balloon_x, balloon_y, x + dx * reach, y + dy * reach))
+    return placed

@@ -1,0 +1,104 @@
+"""What the whole cockpit computes to: every finding and budget, kept until the plan changes."""
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import Engine, text
+from sqlmodel import Session, select
+
+from app.planning.board_memory import BoardMemory, board_memory
+from app.planning.board_pins import BoardPins, board_pins
+from app.planning.finding import Finding, FindingCounts, count_findings, worst_first
+from app.planning.plan import Plan, read_plan
+from app.planning.supply_load import SupplySum, supply_sums, unpowered_findings
+from app.tables import Board, BoardModule, Cockpit
+
+
+@dataclass(frozen=True, slots=True)
+class BoardResult:
+    """One board with its budgets."""
+
+    board: Board
+    module: BoardModule
+    panel_codes: tuple[str, ...]
+    function_count: int
+    pins: BoardPins
+    memory: BoardMemory
+
+
+@dataclass(frozen=True, slots=True)
+class CockpitResult:
+    """Every finding, worst first, and the budgets they come from; boards by code."""
+
+    cockpit_name: str
+    plan: Plan
+    boards: Mapping[str, BoardResult]
+    supplies: tuple[SupplySum, ...]
+    findings: tuple[Finding, ...]
+    counts: FindingCounts
+
+
+def compute_cockpit(session: Session) -> CockpitResult:
+    """Read the plan and compute all that the checks say of it; writes nothing."""
+    cockpit = session.exec(select(Cockpit)).first()
+    plan = read_plan(session)
+    boards = {board.code: _board_result(plan, board) for board in plan.boards.values()}
+    supplies = supply_sums(plan)
+    # The checks: adding one is adding a line here and a file beside this one.
+    findings: list[Finding] = []
+    for result in boards.values():
+        findings.append(result.pins.finding)
+        findings.extend(result.memory.findings)
+    findings.extend(sum_.finding for sum_ in supplies)
+    findings.extend(unpowered_findings(plan))
+    session.expunge_all()
+    ordered = tuple(worst_first(findings))
+    return CockpitResult(
+        cockpit_name=cockpit.name if cockpit else "",
+        plan=plan,
+        boards=boards,
+        supplies=supplies,
+        findings=ordered,
+        counts=count_findings(ordered),
+    )
+
+
+def _board_result(plan: Plan, board: Board) -> BoardResult:
+    functions = plan.functions_by_board.get(board.id or 0, ())
+    panels = dict.fromkeys(plan.panels[function.panel_id].code for function in functions)
+    return BoardResult(
+        board=board,
+        module=plan.modules[board.module_id],
+        panel_codes=tuple(panels),
+        function_count=len(functions),
+        pins=board_pins(plan, board),
+        memory=board_memory(plan, board),
+    )
+
+
+class CockpitResults:
+    """Keeps the latest result; SQLite's data_version tells when any connection has changed the file."""
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+        self._lock = threading.Lock()
+        self._watch = engine.connect()
+        self._version: int | None = None
+        self._latest: CockpitResult | None = None
+
+    def latest(self) -> CockpitResult:
+        """The result of the plan as it stands now; computed anew only after a change."""
+        with self._lock:
+            version = int(self._watch.execute(text("PRAGMA data_version")).scalar_one())
+            self._watch.rollback()
+            if self._latest is None or version != self._version:
+                with Session(self._engine) as session:
+                    self._latest = compute_cockpit(session)
+                self._version = version
+            return self._latest
+
+    def close(self) -> None:
+        """Let the watching connection go."""
+        with self._lock:
+            self._watch.close()
