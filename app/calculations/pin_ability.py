@@ -56,9 +56,7 @@ class PinUse:
 def ability_instances(pin: Pin, ability: str) -> frozenset[str]:
     """The instances of an ability that a pin has: {"1A"} for "pulse:1A", {""} for a bare "pulse"."""
     return frozenset(
-        instance
-        for name, _, instance in (token.partition(":") for token in pin.abilities)
-        if name == ability
+        instance for name, _, instance in (token.partition(":") for token in pin.abilities) if name == ability
     )
 
 

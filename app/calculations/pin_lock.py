@@ -76,7 +76,8 @@ def _terminal(terminals: BoardTerminals, use: PinUse) -> Terminal | None:
                 candidates = [
                     Terminal(function, None, use.terminal, need.need)
                     for need in unknown.terminals
-                    if need.need not in ("contact", "none") and not need.shared_as
+                    if need.need not in ("contact", "none")
+                    and not need.shared_as
                     and (
                         use.terminal == need.name
                         or (need.per_position and use.terminal.rpartition(" ")[0] == need.name)
@@ -111,17 +112,26 @@ def _refuse_split_buses(
 
 def _refuse_one_output_twice(held: Mapping[Terminal, Pin], first_use: Mapping[str, PinUse]) -> None:
     taken: dict[str, Terminal] = {}
-    for terminal, pin in held.items():
-        if terminal.ability != "pulse":
-            continue
-        instances = ability_instances(pin, "pulse") - {""}
-        if len(instances) == 1:
-            (instance,) = instances
-            if instance in taken:
-                other = taken[instance]
-                raise LockRefused(
-                    f"Pins {held[other].label} and {pin.label} are one pulse-width output ({instance}); "
-                    f"{other.full_name} and {terminal.full_name} cannot both have it.",
-                    (first_use[held[other].label], first_use[pin.label]),
-                )
-            taken[instance] = terminal
+    outputs = {
+        terminal: ability_instances(pin, "pulse") - {""}
+        for terminal, pin in held.items()
+        if terminal.ability == "pulse" and "" not in ability_instances(pin, "pulse")
+    }
+
+    def found_for(terminal: Terminal, asked: set[str]) -> bool:
+        for output in sorted(outputs[terminal] - asked):
+            asked.add(output)
+            if output not in taken or found_for(taken[output], asked):
+                taken[output] = terminal
+                return True
+        return False
+
+    for terminal in outputs:
+        asked: set[str] = set()
+        if not found_for(terminal, asked):
+            rivals = [other for other in outputs if outputs[other] <= asked]
+            names = " and ".join(f"{other.full_name} on pin {held[other].label}" for other in rivals)
+            raise LockRefused(
+                f"{names} would share pulse-width output {', '.join(sorted(asked))}.",
+                tuple(first_use[held[other].label] for other in rivals),
+            )

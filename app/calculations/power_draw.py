@@ -136,8 +136,8 @@ def supply_load(
     Example:
         >>> servos = rail_load([Load("servo", 13, idle_ma=10, typical_ma=60, peak_ma=700)])
         >>> found = supply_load([servos], 5.0)
-        >>> found.verdict, found.peak_share, found.needed_rating_a
-        ('stop', 1.82, 11.375)
+        >>> found.verdict, found.peak_share, round(found.needed_rating_a, 1)
+        ('stop', 1.82, 11.4)
     """
     if rating_a is not None and not 0 < rating_a < math.inf:
         raise ValueError(f"rating_a {rating_a} must be over 0")

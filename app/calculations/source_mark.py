@@ -24,5 +24,7 @@ def weakest(marks: Iterable[str]) -> str | None:
         >>> weakest(["measured", "copied", "listed"])
         'copied'
     """
-    places = [MARKS.index(mark) for mark in marks]
-    return MARKS[min(places)] if places else None
+    found = set(marks)
+    if unknown := found.difference(MARKS):
+        raise ValueError(f"{', '.join(sorted(unknown))}: a source mark is one of {', '.join(MARKS)}")
+    return next((mark for mark in MARKS if mark in found), None)

@@ -14,6 +14,7 @@ LOOPBACK = frozenset({"127.0.0.1", "localhost", "::1"})
 # The last word of an upload's address says what may come: each limit is stated on its form.
 UPLOAD_LIMITS = {
     "bring-in": LARGEST_LIST_BYTES,
+    "keep": LARGEST_LIST_BYTES,
     "firmware": LARGEST_FIRMWARE_BYTES,
     "gcode": LARGEST_GCODE_BYTES,
 }

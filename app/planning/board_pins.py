@@ -21,6 +21,8 @@ LINK_TERMINALS = {
     "radio": (),
 }
 
+ONE_CONTACT_KINDS = frozenset({"switch", "button", "holding switch"})
+
 ABILITY_NAMES = {
     "out": "output",
     "in": "input",
@@ -85,10 +87,15 @@ def terminal_needs(plan: Plan, component_id: int) -> tuple[TerminalNeed, ...]:
     )
 
 
+def contacts_of(function: FunctionRow) -> int | None:
+    """How many times a terminal "one a position" counts: a selector's positions, one for a plain contact."""
+    return 1 if function.kind in ONE_CONTACT_KINDS else function.positions
+
+
 def function_needs(plan: Plan, functions: Sequence[FunctionRow]) -> list[FunctionNeed]:
     """What functions with a component chosen need of their board, in list order."""
     return [
-        FunctionNeed(function.code, terminal_needs(plan, function.component_id), function.positions)
+        FunctionNeed(function.code, terminal_needs(plan, function.component_id), contacts_of(function))
         for function in functions
         if function.component_id is not None
     ]

@@ -8,7 +8,9 @@ from app.tables import Candidate, Component, Function
 CANDIDATE_STATES = ("weighed", "chosen", "rejected")
 
 
-def set_candidate(session: Session, function: Function, component_id: int, state: str, reason: str = "") -> None:
+def set_candidate(
+    session: Session, function: Function, component_id: int, state: str, reason: str = ""
+) -> None:
     """Weigh, choose or reject a component for a function, and solve its board's pins anew; the caller commits.
 
     Choosing one turns the one chosen before into a rejected one; its reason is kept, or says what replaced it.
@@ -20,7 +22,9 @@ def set_candidate(session: Session, function: Function, component_id: int, state
         solve_pins(session, [function.board_id])
 
 
-def put_candidate(session: Session, function: Function, component_id: int, state: str, reason: str = "") -> None:
+def put_candidate(
+    session: Session, function: Function, component_id: int, state: str, reason: str = ""
+) -> None:
     """As `set_candidate`, without solving the pins: for a list of many, solved once at its end."""
     candidates = {
         candidate.component_id: candidate

@@ -170,7 +170,7 @@ def _try_overlaps(header: Header, sections: list[SectionHeader], file_name: str)
     spans.sort()
     for (_, end, other), (start, _, place) in pairwise(spans):
         if start < end:
-            raise FirmwareRefused(file_name, place, f"overlaps the {other} in the file, at byte {start:,}")
+            raise FirmwareRefused(file_name, place, f"shares byte {start:,} of the file with the {other}")
 
 
 def _try_symbol_tables(sections: list[SectionHeader], file_name: str) -> None:

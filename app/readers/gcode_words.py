@@ -140,11 +140,13 @@ def _refuse_long_lines(block: bytes, file_name: str, line: int) -> None:
 
 def without_free_text(block: bytes, count_name: Callable[[str], None]) -> bytes:
     """The block without comments, checksums, message text, and lines that are commands spelt as names."""
-    message = b"117" in block or b"118" in block
-    if b"(" in block or message:
-        # A message runs to the end of its line, whatever stands in it; a comment in brackets to its bracket.
-        pattern = rb"(?im)^([ \t]*(?:N *\d+ *)?M11[78])(?!\d)[^\n]*|;[^\n]*|\([^)\n]*\)?"
-        block = re.sub(pattern if message else rb"()[;(](?:(?<=;)[^\n]*|(?<=\()[^)\n]*\)?)", rb"\1", block)
+    if any(name in block for name in (b"M117", b"M118", b"m117", b"m118")):
+        # A message runs to the end of its line, whatever stands in it.
+        block = re.sub(
+            rb"(?im)^([ \t]*(?:N[ \t]*\d+[ \t]*)?M11[78])(?!\d)[^\n]*|;[^\n]*|\([^)\n]*\)?", rb"\1", block
+        )
+    elif b"(" in block:
+        block = re.sub(rb";[^\n]*|\([^)\n]*\)?", b"", block)
     elif b";" in block:
         block = re.sub(rb";[^\n]*", b"", block)
     if b"*" in block:
@@ -163,10 +165,9 @@ def _opens_with_a_name(block: bytes) -> bool:
     """Whether some line begins with two letters, which no word does."""
     if b"\n " in block or b"\n\t" in block or block[:1] in (b" ", b"\t"):
         return True  # rare: look at every line
-    text = np.frombuffer(b"\n" + block + b"\n", np.uint8)
+    text = np.frombuffer(b"\n" + block + b"\n\n", np.uint8)
     start = np.flatnonzero(text[:-2] == 10) + 1
-    second = text[start + 1] if start[-1] + 1 < text.size else text[np.minimum(start + 1, text.size - 1)]
-    return bool(((text[start] > 64) & (second > 64)).any())
+    return bool(((text[start] > 64) & (text[start + 1] > 64)).any())
 
 
 def cut_words(block: bytes) -> Words:
@@ -240,13 +241,15 @@ def _faults(
         return None
     fault = np.zeros(word.size, np.uint8)
     fault[kind[word] == _ODD] = 3
+    start, lines = piece[word], piece[kind == _LINE_END]
     for place, known in (
-        (np.flatnonzero(text < 48), piece[word] + 1),
+        (np.flatnonzero(text < 48), start + 1),
         (piece[kind == _POINT], piece[word + 1][pointed]),
     ):
         stray = np.setdiff1d(place, known, assume_unique=True)
-        owner = np.searchsorted(piece[word], stray) - 1
-        fault[np.maximum(owner, 0)[: word.size]] = 4
+        owner = np.searchsorted(start, stray) - 1
+        owner, line = owner[owner >= 0], lines[np.searchsorted(lines, stray[owner >= 0]) - 1]
+        fault[owner[start[owner] > line]] = 4  # else it stands before the first word of its line
     return fault
 
 
@@ -261,11 +264,8 @@ def _without_line_numbers(
     numbered = first & (letter == ord("N"))
     keep = None
     if numbered.any():
-        first[1:] |= numbered[:-1] & (kind[word[1:] - 1] != _LINE_END) & ~first[1:]
         keep = ~numbered
-        # The word after a line number opens the line; a point of the number may stand between the two.
-        after = np.flatnonzero(numbered[:-1]) + 1
-        first[after] = True
+        first[1:] |= numbered[:-1]  # the word after a line number opens the line
         letter, value, first = letter[keep], value[keep], first[keep]
         fault = fault if fault is None else fault[keep]
 

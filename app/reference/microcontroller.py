@@ -92,7 +92,7 @@ def find_microcontrollers(text: str, limit: int = 20) -> list[str]:
 
     Example:
         >>> find_microcontrollers("ATmega328P", 3)
-        ['atmega328p-an', 'atmega328p-anr', 'atmega328p-au']
+        ['atmega328p-an', 'atmega328p-au', 'atmega328p-mmh']
     """
     wanted = re.sub(r"[\s-]", "", text.casefold())
     if not wanted:
@@ -147,8 +147,10 @@ def _bytes(memories: Iterable[Signal], named: re.Pattern[str]) -> int | None:
     return sum(sizes) if sizes else None
 
 
-_PROGRAM = re.compile(r"flash\d?")
-_MEMORY = re.compile(r"s?ram\d?|core\d|ccm|dtcm|lpram")  # not "code", "itcm", "backup": aliases, or not for data
+# The data set's names of memories. Left out: "code", "itcm..." and "..._s" (the same bytes seen at a second
+# address, or not for data) and "backup".
+_PROGRAM = re.compile(r"flash\d?(_ns)?")
+_MEMORY = re.compile(r"(d\d_)?s?ram\d?(_ns)?|core\d|ccm|dtcm|lpram")
 _EEPROM = re.compile(r"eeprom")
 
 
@@ -237,7 +239,9 @@ def _rp(signal: Signal) -> Iterable[str]:
 
 
 def _nrf(signal: Signal) -> Iterable[str]:
-    if signal.get("driver") in ("saadc", "adc") and (channel := re.fullmatch(r"ain(\d+)", signal.get("name", ""))):
+    if signal.get("driver") in ("saadc", "adc") and (
+        channel := re.fullmatch(r"ain(\d+)", signal.get("name", ""))
+    ):
         yield f"analogue:A{channel[1]}"
 
 
@@ -295,7 +299,10 @@ def _anywhere(family: str, number: str, drivers: list[Signal]) -> Iterable[str]:
 
 def _instances(drivers: list[Signal], *names: str) -> tuple[str, ...]:
     found = {
-        instance for driver in drivers if driver["name"] in names for instance in driver.get("instance", ["0"])
+        instance
+        for driver in drivers
+        if driver["name"] in names
+        for instance in driver.get("instance", ["0"])
     }
     return tuple(sorted(found, key=lambda label: (len(label), label)))
 
@@ -307,11 +314,17 @@ def _pins(family: str, drivers: list[Signal]) -> tuple[ChipPin, ...]:
     pins = []
     for pin in gpio.get("gpio", []):
         port, number = pin["port"], pin["pin"]
-        signals = [{**signal, "pin": number} for signal in pin.get("signal", [])] + remapped.get((port, number), [])
+        signals = [{**signal, "pin": number} for signal in pin.get("signal", [])] + remapped.get(
+            (port, number), []
+        )
         abilities = {ability for signal in signals for ability in abilities_of(signal)}
         abilities.update(_PLAIN, _anywhere(family, number, drivers))
-        crystal = any(re.fullmatch(r"xtal\d|osc(32|x)?_(in|out)|x(in|out)(32)?", s.get("name", "")) for s in signals)
-        pins.append(ChipPin(_pin_name(family, port, number), frozenset(abilities), "crystal" if crystal else ""))
+        crystal = any(
+            re.fullmatch(r"xtal\d|osc(32|x)?_(in|out)|x(in|out)(32)?", s.get("name", "")) for s in signals
+        )
+        pins.append(
+            ChipPin(_pin_name(family, port, number), frozenset(abilities), "crystal" if crystal else "")
+        )
     return tuple(pins)
 
 
@@ -367,7 +380,9 @@ def read_microcontroller(name: str) -> Microcontroller:
         memory_bytes=_bytes(memories, _MEMORY),
         eeprom_bytes=_bytes(memories, _EEPROM) or 0,
         pins=_corrected(_pins(family, drivers), corrections),
-        timers=tuple(f"{n}" for n in range(8)) if family == "rp" else _instances(drivers, "tc", "tim", "tcc", "timer"),
+        timers=tuple(f"{n}" for n in range(8))
+        if family == "rp"
+        else _instances(drivers, "tc", "tim", "tcc", "timer"),
         serial_ports=_instances(drivers, "usart", "uart", "lpuart", "uarte"),
         two_wire_buses=_instances(drivers, "twi", "i2c", "twihs", "twim", "fmpi2c"),
         spi_buses=_instances(drivers, "spi", "spim"),

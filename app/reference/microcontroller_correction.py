@@ -46,6 +46,15 @@ CORRECTIONS: tuple[Correction, ...] = (
         shared_pins=(("PC6", "reset"),),
     ),
     Correction(
+        chips=r"attiny(24|44|84)a?-",
+        what="reset pin",
+        data_set_says="PB3 is an input and output like any other",
+        we_say="PB3 is the reset pin unless a fuse says otherwise",
+        reason="with the fuse set the chip can no longer be programmed over its usual pins",
+        source="attiny84a-data-sheet",
+        shared_pins=(("PB3", "reset"),),
+    ),
+    Correction(
         chips=r"atmega(16|32)u4",
         what="pulse-width outputs",
         data_set_says="8 pins with a pulse-width output",

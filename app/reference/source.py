@@ -36,7 +36,9 @@ def sources() -> Mapping[str, Source]:
     table = {key: Source(key=key, **row) for key, row in rows.items()}
     for row in table.values():
         if row.seen not in SEEN:
-            raise UnknownSource(f"source {row.key!r} is marked seen {row.seen!r}, not one of {', '.join(SEEN)}")
+            raise UnknownSource(
+                f"source {row.key!r} is marked seen {row.seen!r}, not one of {', '.join(SEEN)}"
+            )
     return MappingProxyType(table)
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from elftools.elf.elffile import ELFFile
+from elftools.elf.sections import SymbolTableSection
 
 from app.readers.firmware import FirmwareImage, FirmwareSymbol, read_firmware, read_symbols
 from tests.readers.avr_compiler import compiled, run, sections_by_avr_size, sizes_by_avr_size
@@ -188,6 +189,7 @@ def test_the_symbols_are_those_that_the_library_reads(tmp_path: Path) -> None:
     elf = compiled(EVERYTHING, "atmega2560", tmp_path, "-g")
     data = elf.read_bytes()
     table = ELFFile(io.BytesIO(data)).get_section_by_name(".symtab")
+    assert isinstance(table, SymbolTableSection)
     expected = {
         (symbol.name, symbol["st_value"], symbol["st_size"])
         for symbol in table.iter_symbols()
@@ -206,11 +208,8 @@ def test_the_symbols_name_what_the_source_declares_largest_first() -> None:
     assert where["cfg"] == (16, "eeprom")
     assert where["tab"] == (32, "program")
     assert where["noin"] == (7, "memory")
-    assert [symbol.size_bytes for symbol in symbols] == sorted(where_size(symbols), reverse=True)
-
-
-def where_size(symbols: tuple[FirmwareSymbol, ...]) -> list[int]:
-    return [symbol.size_bytes for symbol in symbols]
+    sizes = [symbol.size_bytes for symbol in symbols]
+    assert sizes == sorted(sizes, reverse=True)
 
 
 def test_a_stripped_program_has_no_symbols_and_the_same_sizes(tmp_path: Path) -> None:

@@ -1,0 +1,432 @@
+"""Bringing a function list in: shown first, row by row, and kept only when the builder confirms."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from sqlmodel import Session, select
+
+from app import units
+from app.planning.choose import put_candidate
+from app.planning.edit import next_code
+from app.planning.pin_plan import solve_pins
+from app.readers.function_kind import read_kind
+from app.readers.function_list import FIELDS, FunctionList, read_function_list, split_wiring
+from app.readers.function_range import read_range
+from app.readers.function_table import FunctionListRefused
+from app.tables import Board, Candidate, Component, Function, Panel
+
+__all__ = [
+    "FIELDS",
+    "BroughtIn",
+    "FunctionListRefused",
+    "ListPreview",
+    "RowPreview",
+    "keep_list",
+    "preview_list",
+]
+
+LONGEST_NAME = 300
+CORRECTABLE = ("low", "high", "unit", "is_endless", "positions")
+
+# What a row of a list may set on a function, and its name on the screen.
+COLUMN_NAMES = {
+    "name": "name",
+    "kind": "kind",
+    "range_text": "range",
+    "low": "low",
+    "high": "high",
+    "unit": "unit",
+    "is_endless": "endless",
+    "positions": "positions",
+    "colour": "colour",
+    "signal": "signal",
+    "wiring_text": "wiring",
+    "note": "note",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class RowPreview:
+    """One row of a list as it would be kept.
+
+    Attributes:
+        line: the line of the list it stands on.
+        outcome: "new", "changed", "same" or "refused".
+        reason: why it was refused, else "".
+        code: the function's id; empty where one will be given.
+        panel: the panel's code, or its name where it is new.
+        values: the columns it sets, typed as the table has them.
+        component_code: the component its wiring word chooses, or "".
+        board_code: the board it goes on, or "".
+        changes: column name on the screen, what was, what will be.
+        remarks: what the builder should know (an unknown word, an unknown board).
+        function_id: the function it updates, or None.
+    """
+
+    line: int
+    outcome: str
+    reason: str = ""
+    code: str = ""
+    panel: str = ""
+    values: Mapping[str, Any] = field(default_factory=dict)
+    component_code: str = ""
+    board_code: str = ""
+    changes: tuple[tuple[str, str, str], ...] = ()
+    remarks: tuple[str, ...] = ()
+    function_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ListPreview:
+    """A list as it would be kept, with the functions of its panels that it does not name (they stay)."""
+
+    list: FunctionList
+    rows: tuple[RowPreview, ...]
+    new_panels: tuple[str, ...]
+    not_named: tuple[tuple[str, str], ...]
+    as_text: str
+
+    def count(self, outcome: str) -> int:
+        """How many rows have this outcome."""
+        return sum(1 for row in self.rows if row.outcome == outcome)
+
+
+@dataclass(frozen=True, slots=True)
+class BroughtIn:
+    """What was kept."""
+
+    new: int
+    changed: int
+    same: int
+    refused: int
+    panel_codes: tuple[str, ...]
+
+
+class _Cockpit:
+    """The rows a list is matched against, read once."""
+
+    def __init__(self, session: Session) -> None:
+        self.panels = session.exec(select(Panel)).all()
+        self.panel_by_word = {_folded(p.name): p for p in self.panels} | {
+            _folded(p.code): p for p in self.panels
+        }
+        self.functions = {f.id or 0: f for f in session.exec(select(Function)).all()}
+        self.by_code = {_folded(f.code): f for f in self.functions.values()}
+        self.by_name = {(f.panel_id, _folded(f.name)): f for f in self.functions.values()}
+        self.components = {c.code.lower(): c for c in session.exec(select(Component)).all()}
+        self.boards = {b.code.lower(): b for b in session.exec(select(Board)).all()}
+        self.chosen = {
+            c.function_id: c.component_id
+            for c in session.exec(select(Candidate).where(Candidate.state == "chosen")).all()
+        }
+
+
+def preview_list(
+    session: Session,
+    data: bytes | str,
+    file_name: str | None = None,
+    *,
+    columns: Mapping[int, str] | None = None,
+    has_headings: bool | None = None,
+    panel_code: str = "",
+    corrections: Mapping[int, Mapping[str, Any]] | None = None,
+) -> ListPreview:
+    """How a list would be kept; writes nothing.
+
+    Args:
+        session: the cockpit.
+        data: pasted text, or the bytes of a CSV or XLSX file.
+        file_name: the file's name, for messages.
+        columns: column index to field, where the builder changed how a column was taken ("" leaves it out).
+        has_headings: whether the first row is headings; None lets the reader see.
+        panel_code: the panel of rows that name none.
+        corrections: line to column to value, for what was read from the range wrongly.
+
+    Raises:
+        FunctionListRefused: the list cannot be read at all.
+    """
+    cockpit = _Cockpit(session)
+    read = read_function_list(
+        data, file_name, columns=columns, has_headings=has_headings, wiring_words=set(cockpit.components)
+    )
+    rows: list[RowPreview] = []
+    seen: dict[tuple[str, str], int] = {}
+    for row in read.rows:
+        shown = _row(
+            cockpit, row.line, row.values, row.trouble, panel_code, (corrections or {}).get(row.line, {})
+        )
+        rows.append(_refuse_twin(shown, seen))
+    kept = [row for row in rows if row.outcome != "refused"]
+    named = {row.function_id for row in kept}
+    touched = {
+        panel.id for row in kept if (panel := cockpit.panel_by_word.get(_folded(row.panel))) is not None
+    }
+    return ListPreview(
+        list=read,
+        rows=tuple(rows),
+        new_panels=tuple(
+            dict.fromkeys(row.panel for row in kept if _folded(row.panel) not in cockpit.panel_by_word)
+        ),
+        not_named=tuple(
+            (f.code, f.name)
+            for f in cockpit.functions.values()
+            if f.panel_id in touched and f.id not in named
+        ),
+        as_text=_as_text(read),
+    )
+
+
+def keep_list(session: Session, preview: ListPreview) -> BroughtIn:
+    """Keep the rows of a preview that were not refused, solve the boards they touch; the caller commits."""
+    panels = {_folded(p.name): p for p in session.exec(select(Panel)).all()}
+    panels |= {_folded(p.code): p for p in panels.values()}
+    for word in preview.new_panels:
+        panels[_folded(word)] = _new_panel(session, word)
+    session.flush()
+    components = {c.code: c.id or 0 for c in session.exec(select(Component)).all()}
+    boards = {b.code: b.id or 0 for b in session.exec(select(Board)).all()}
+    functions = {f.id: f for f in session.exec(select(Function)).all()}
+    places: dict[int, int] = {}
+    for function in functions.values():
+        places[function.panel_id] = max(places.get(function.panel_id, -1), function.place)
+    touched_boards: set[int] = set()
+    number = int(next_code(session, Function, "F", 3)[1:])
+    taken = {f.code.lower() for f in functions.values()} | {r.code.lower() for r in preview.rows if r.code}
+    for row in preview.rows:
+        if row.outcome in ("refused", "same"):
+            continue
+        panel_id = panels[_folded(row.panel)].id or 0
+        function = functions.get(row.function_id) if row.function_id is not None else None
+        if function is None:
+            code = row.code
+            while not code or (not row.code and code.lower() in taken):
+                code = f"F{number:03d}"
+                number += 1
+            taken.add(code.lower())
+            places[panel_id] = places.get(panel_id, -1) + 1
+            function = Function(
+                code=code, panel_id=panel_id, place=places[panel_id], name="", kind="", version=0
+            )
+        elif row.code:
+            function.code = row.code
+        function.panel_id = panel_id
+        for column, value in row.values.items():
+            setattr(function, column, value)
+        if function.board_id is not None:
+            touched_boards.add(function.board_id)
+        if row.board_code:
+            function.board_id = boards[row.board_code]
+            touched_boards.add(function.board_id)
+        function.version += 1
+        session.add(function)
+        session.flush()
+        _choose(session, function, row, components)
+    solve_pins(session, sorted(touched_boards))
+    return BroughtIn(
+        new=preview.count("new"),
+        changed=preview.count("changed"),
+        same=preview.count("same"),
+        refused=preview.count("refused"),
+        panel_codes=tuple(
+            dict.fromkeys(panels[_folded(r.panel)].code for r in preview.rows if r.outcome != "refused")
+        ),
+    )
+
+
+def _choose(session: Session, function: Function, row: RowPreview, components: Mapping[str, int]) -> None:
+    if row.component_code:
+        put_candidate(session, function, components[row.component_code], "chosen", "from the function list")
+    elif "wiring_text" in row.values:
+        for candidate in session.exec(
+            select(Candidate).where(Candidate.function_id == function.id, Candidate.state == "chosen")
+        ).all():
+            candidate.state = "weighed"
+            session.add(candidate)
+
+
+def _new_panel(session: Session, word: str) -> Panel:
+    is_code = len(word) <= 8 and word[:1].isalpha() and word[-1:].isdigit() and word.isalnum()
+    panel = Panel(code=word if is_code else next_code(session, Panel, "P", 2), name=word)
+    session.add(panel)
+    session.flush()
+    return panel
+
+
+def _row(
+    cockpit: _Cockpit,
+    line: int,
+    cells: Mapping[str, str],
+    trouble: str,
+    panel_code: str,
+    corrections: Mapping[str, Any],
+) -> RowPreview:
+    panel_word = cells.get("panel", "") or panel_code
+    code = cells.get("id", "")
+    name = cells.get("name", "")
+    by_code = cockpit.by_code.get(_folded(code)) if code else None
+    known_panel = cockpit.panel_by_word.get(_folded(panel_word))
+    if not panel_word and by_code is not None:
+        known_panel = next(p for p in cockpit.panels if p.id == by_code.panel_id)
+    existing = by_code
+    if existing is None and known_panel is not None:
+        existing = cockpit.by_name.get((known_panel.id or 0, _folded(name)))
+    panel = known_panel.code if known_panel else panel_word
+    shown = RowPreview(line=line, outcome="refused", code=code, panel=panel)
+    reason = trouble or _refusal(code, name, cells.get("kind", ""), panel, existing)
+    values, word, remarks = _values(cockpit, cells, existing)
+    values |= {column: corrections[column] for column in CORRECTABLE if column in corrections}
+    if not reason and values.get("low") is not None and values.get("low") == values.get("high"):
+        reason = "the low and the high end of the range are the same"
+    if reason:
+        return replace(shown, reason=reason, values=values, remarks=remarks)
+    board = cockpit.boards.get(cells.get("board", "").lower())
+    if cells.get("board") and board is None:
+        remarks = (
+            *remarks,
+            f"board {cells['board']} is not in this cockpit: the function is on no board yet",
+        )
+    component = cockpit.components.get(word.lower()) if word else None
+    shown = replace(
+        shown,
+        values=values,
+        component_code=component.code if component else "",
+        board_code=board.code if board else "",
+        remarks=remarks,
+    )
+    if existing is None:
+        return replace(shown, outcome="new")
+    changes = _changes(cockpit, existing, shown, board, component, known_panel)
+    return replace(shown, outcome="changed" if changes else "same", changes=changes, function_id=existing.id)
+
+
+def _refusal(code: str, name: str, kind: str, panel: str, existing: Function | None) -> str:
+    if not name and existing is None:
+        return "the function has no name"
+    if len(name) > LONGEST_NAME:
+        return f"the name has {len(name)} characters; at most {LONGEST_NAME} are kept"
+    if code and (len(code) > 24 or not all(ch.isalnum() or ch in "-_." for ch in code)):
+        return f"the id {code[:30]!r} may hold letters, figures, - _ and . only, 24 at most"
+    if not panel:
+        return "no panel is named; name one in the list or choose one for all rows"
+    if not kind and existing is None:
+        return "the kind is missing (needle, light, switch, …)"
+    return ""
+
+
+def _values(
+    cockpit: _Cockpit, cells: Mapping[str, str], existing: Function | None
+) -> tuple[dict[str, Any], str, tuple[str, ...]]:
+    """The columns that a row sets; an empty cell leaves what is there."""
+    values: dict[str, Any] = {}
+    remarks: list[str] = []
+    if cells.get("name"):
+        values["name"] = cells["name"]
+    if cells.get("kind"):
+        values["kind"] = read_kind(cells["kind"], cells.get("name", existing.name if existing else ""))
+    if cells.get("range"):
+        span = read_range(cells["range"])
+        values |= {
+            "range_text": cells["range"],
+            "low": span.low,
+            "high": span.high,
+            "unit": span.unit,
+            "is_endless": span.is_endless,
+            "positions": span.positions,
+            "colour": span.colour,
+        }
+    if cells.get("unit"):
+        values["unit"] = units.unit_named(cells["unit"]) or cells["unit"]
+    for column in ("signal", "note"):
+        if cells.get(column):
+            values[column] = cells[column]
+    word, word_positions = split_wiring(cells.get("wiring", ""))
+    positions = _whole(cells.get("n", "")) if cells.get("n") else word_positions
+    if cells.get("n") and positions is None:
+        remarks.append(f"the number of positions {cells['n']!r} could not be read")
+    if positions is not None:
+        values["positions"] = positions
+    if cells.get("wiring"):
+        values["wiring_text"] = cells["wiring"]
+        if word.lower() not in cockpit.components:
+            remarks.append(
+                f"{word!r} is no component of the list: kept as text, the function has none chosen yet"
+            )
+    return values, word, tuple(remarks)
+
+
+def _changes(
+    cockpit: _Cockpit,
+    existing: Function,
+    row: RowPreview,
+    board: Board | None,
+    component: Component | None,
+    panel: Panel | None,
+) -> tuple[tuple[str, str, str], ...]:
+    changes = [
+        (COLUMN_NAMES[column], _said(getattr(existing, column)), _said(value))
+        for column, value in row.values.items()
+        if getattr(existing, column) != value
+    ]
+    if row.code and row.code != existing.code:
+        changes.append(("id", existing.code, row.code))
+    if panel is not None and panel.id != existing.panel_id:
+        was = next(p.code for p in cockpit.panels if p.id == existing.panel_id)
+        changes.append(("panel", was, panel.code))
+    if board is not None and board.id != existing.board_id:
+        was = next((b.code for b in cockpit.boards.values() if b.id == existing.board_id), "none")
+        changes.append(("board", was, board.code))
+    chosen = cockpit.chosen.get(existing.id or 0)
+    if component is not None and component.id != chosen:
+        was = next((c.code for c in cockpit.components.values() if c.id == chosen), "none")
+        changes.append(("component", was, component.code))
+    return tuple(changes)
+
+
+def _refuse_twin(row: RowPreview, seen: dict[tuple[str, str], int]) -> RowPreview:
+    """Refuse a row that says the same function as an earlier one."""
+    if row.outcome == "refused":
+        return row
+    keys = [("panel and name", f"{_folded(row.panel)}/{_folded(str(row.values.get('name', '')))}")]
+    if row.code:
+        keys.append(("id", _folded(row.code)))
+    for what, key in keys:
+        if (what, key) in seen and not (what == "panel and name" and row.code):
+            return replace(row, outcome="refused", reason=f"the same {what} as line {seen[what, key]}")
+    for what_key in keys:
+        seen.setdefault(what_key, row.line)
+    return row
+
+
+def _as_text(read: FunctionList) -> str:
+    """The list as tab-separated text with headings, to be sent back when the builder confirms."""
+    taken = [column.index for column in read.columns]
+    lines = ["\t".join(c.heading or f"column {c.index + 1}" for c in read.columns)]
+    for row in read.rows:
+        cells = [row.cells[i] if i < len(row.cells) else "" for i in taken]
+        lines.append("\t".join(" ".join(cell.split()) for cell in cells))
+    return "\n".join(lines)
+
+
+def _folded(text: str) -> str:
+    return "".join(text.casefold().split())
+
+
+def _whole(text: str) -> int | None:
+    try:
+        return round(units.parse_quantity(text, "count").value)
+    except units.QuantityRefused:
+        return None
+
+
+def _said(value: Any) -> str:
+    if value is None or value == "":
+        return "–"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def columns_of(read: FunctionList) -> Sequence[tuple[int, str, str, str]]:
+    """Each column's index, heading, the field it was taken as, and why."""
+    return [(column.index, column.heading, column.field, column.reason) for column in read.columns]
