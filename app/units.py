@@ -346,7 +346,7 @@ _NUMBER = (
     r"|[0-9]+(?:[.,][0-9]+)*[.,]?"  # 12.5
     r"|[.,][0-9]+"  # .5
 )
-_PAIR = re.compile(rf" ?(?P<number>{_NUMBER}) ?(?P<unit>[^\s0-9]+)?")
+_PAIR = re.compile(rf" ?(?P<number>{_NUMBER}) ?(?P<unit>[^\s0-9]+/[^\s0-9]+[23](?![0-9])|[^\s0-9]+)?")
 _MINUS = "-\u2212\u2013"
 
 

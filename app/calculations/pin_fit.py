@@ -206,6 +206,7 @@ def _todo(model: PinModel, spread: PinSpread) -> list[tuple[Terminal, Need]]:
     for group, owner in model.groups.items():
         is_placed[owner.active] = group in used
     todo = [(terminal, need) for terminal, need, owner in model.needs() if is_placed.get(owner.active, True)]
+    todo.sort(key=lambda want: isinstance(want[1], str))  # buses first, so that their pins are neighbours
     return [*todo, *((t, t.ability) for t in matrix_terminals(*spread.matrix) if t not in model.held)]
 
 

@@ -22,8 +22,8 @@ MATRIX_PIN_COST = 1000
 CROSSING_COST = 10
 STAYING_GAIN = 100
 """A terminal that stays on its pin is worth more than any scarce ability spared."""
-NO_PULLUP_COST = 2
-"""An input without a pull-up of its own is the second choice: it wants a resistor."""
+NO_PULLUP_COST = 10
+"""An input without a pull-up of its own is the second choice: it wants a resistor. It outweighs abilities spared."""
 
 Need: TypeAlias = str | tuple[int, str]
 """What a row of the program spreads over pin classes: an ability, or an ability of one bus unit."""
@@ -218,7 +218,7 @@ class PinModel:
         for terminal, pin in self.held.items():
             if terminal.ability == "pulse":
                 instances = ability_instances(pin, "pulse")
-                if "" in instances or not instances & outputs.keys():
+                if "" in instances:
                     continue
                 choices = {output: self.program.unknown(0, 1, whole=True) for output in sorted(instances)}
                 self.program.row([(unknown, 1) for unknown in choices.values()], 1, 1)

@@ -7,6 +7,8 @@ up or computed about the plan: sizes and verdicts come in, positions on the shee
 from dataclasses import dataclass, replace
 from math import ceil, hypot, sqrt
 
+from app.pages.label_spacing import spread
+
 # Usual sizes of what stands on a face, by kind, where the builder has given none (common practice;
 # for the drawing alone, never for a check): width and height in millimetres.
 _USUAL_MM: dict[str, tuple[float, float]] = {
@@ -25,12 +27,14 @@ _USUAL_MM: dict[str, tuple[float, float]] = {
     "sounder": (16.0, 16.0),
 }
 _OWN_MM = (14.0, 14.0)
-_OBLONG = frozenset({"slide", "drum", "display", "lever", "backlight"})
+_OBLONG = frozenset({"slide", "drum", "display", "lever", "backlight", "own"})
+_SLIM = {"slide": (1.0, 0.1), "lever": (0.3, 1.0)}  # how much of its box the symbol's ink fills
 
 _PHONE_PX = 350  # width of the drawing on a screen 390 px wide: one unit `u` is one pixel there
 _BALLOON_U = 11.0
 _GAP_U = 24.5
-_LEAST_ASPECT = 1.3
+_LEAST_ASPECT = 1.2
+_CELL_U = 40.0  # a grid cell at least this large holds its balloon as well
 
 
 def symbol_kind(kind: str) -> str:
@@ -113,6 +117,8 @@ class FaceLayout:
     width: float
     height: float
     u: float
+    dim_x: float
+    dim_y: float
     items: tuple[PlacedItem, ...]
 
 
@@ -146,30 +152,50 @@ class FaceDrawing:
     def layout(self) -> FaceLayout:
         """Places the items, and round them the numbered balloons so that none hides another."""
         tall = self.width_mm < self.height_mm * 1.1
-        placed = _grid(self) if not self.places_entered else list(self.items)
+        placed, cell = (list(self.items), None) if self.places_entered else _grid(self)
         sides = _sides(placed, self, tall=tall)
-        bands = [_GAP_U * ceil(len(side) * _GAP_U / _PHONE_PX * 1.12) for side in sides]
+        bands = [_GAP_U * _rows(side) for side in sides]
         top, bottom, left, right = (10.0, 30.0, 14.0, 34.0)
-        if tall:
+        u = self._canvas(top + bottom, left + right) / _PHONE_PX
+        within = cell is not None and min(cell) >= _CELL_U * u
+        if tall and not within:
             left, right = left + bands[0] + 6, right + bands[1] + 6
-        else:
+        elif not within:
             top, bottom = top + bands[0] + 6, bottom + bands[1] + 6
-        canvas = self.width_mm / (1 - (left + right) / _PHONE_PX)
-        share = _LEAST_ASPECT * (top + bottom) / _PHONE_PX
-        canvas = max(canvas, _LEAST_ASPECT * self.height_mm / (1 - share))
+        canvas = self._canvas(top + bottom, left + right)
         u = canvas / _PHONE_PX
         spare = canvas - self.width_mm - (left + right) * u
         origin = (-left * u - spare / 2, -top * u)
         height = self.height_mm + (top + bottom) * u
         items: list[PlacedItem] = []
-        for side, first in zip(sides, (True, False), strict=True):
-            items += _with_balloons(side, self, u, tall=tall, first=first, canvas=(*origin, canvas, height))
+        if within and cell is not None:
+            items = [_in_cell(item, cell, u) for item in placed]
+        else:
+            for side, first in zip(sides, (True, False), strict=True):
+                items += _with_balloons(
+                    side, self, u, tall=tall, first=first, canvas=(*origin, canvas, height)
+                )
         items.sort(key=lambda placed_item: placed_item.item.n)
-        return FaceLayout(origin[0], origin[1], canvas, height, u, tuple(items))
+        dim_x = self.width_mm + (right - 13) * u
+        dim_y = self.height_mm + (bottom - 12) * u
+        return FaceLayout(origin[0], origin[1], canvas, height, u, dim_x, dim_y, tuple(items))
+
+    def _canvas(self, margins_high_u: float, margins_wide_u: float) -> float:
+        """The canvas's width in mm that holds the face and these margins and is not too tall."""
+        share = _LEAST_ASPECT * margins_high_u / _PHONE_PX
+        return max(
+            self.width_mm / (1 - margins_wide_u / _PHONE_PX),
+            _LEAST_ASPECT * self.height_mm / (1 - share),
+        )
 
 
-def _grid(face: FaceDrawing) -> list[FaceItem]:
-    """The items on a grid inside the outline, shrunk to their cells, in list order."""
+def _rows(side: list[FaceItem]) -> int:
+    """In how many rows the balloons of one side stand."""
+    return ceil(len(side) * _GAP_U / _PHONE_PX * 1.12)
+
+
+def _grid(face: FaceDrawing) -> tuple[list[FaceItem], tuple[float, float]]:
+    """The items on a grid inside the outline, shrunk to their cells, in list order; and a cell's size."""
     count = max(1, len(face.items))
     columns = min(count, ceil(sqrt(count * face.width_mm / face.height_mm)))
     rows = ceil(count / columns)
@@ -180,51 +206,54 @@ def _grid(face: FaceDrawing) -> list[FaceItem]:
         in_row = columns if row < rows - 1 else count - columns * (rows - 1)
         shift = (columns - in_row) * cell_w / 2
         width, height = item.size_mm
-        shrink = min(1.0, cell_w * 0.7 / width, cell_h * 0.62 / height)
+        shrink = min(1.0, cell_w * 0.62 / width, cell_h * 0.58 / height)
         x = face.width_mm * 0.04 + shift + cell_w * (column + 0.5)
         y = face.height_mm * 0.04 + cell_h * (row + 0.5)
-        size = {"width_mm": width * shrink, "height_mm": height * shrink}
-        placed.append(replace(item, x_mm=x, y_mm=y, behind_mm=None, **size))
-    return placed
+        width, height = width * shrink, height * shrink
+        placed.append(replace(item, x_mm=x, y_mm=y, width_mm=width, height_mm=height, behind_mm=None))
+    return placed, (cell_w, cell_h)
+
+
+def _in_cell(item: FaceItem, cell: tuple[float, float], u: float) -> PlacedItem:
+    """An item in its cell of the grid with its balloon in the cell's upper left corner."""
+    w, h = item.size_mm
+    x, y = (item.x_mm or 0.0) + cell[0] * 0.12, (item.y_mm or 0.0) + cell[1] * 0.08
+    balloon_x = (item.x_mm or 0.0) - cell[0] * 0.5 + 9 * u
+    balloon_y = (item.y_mm or 0.0) - cell[1] * 0.5 + 11 * u
+    reach = _reach(item, balloon_x - x, balloon_y - y)
+    leader = (x + (balloon_x - x) * reach, y + (balloon_y - y) * reach)
+    return PlacedItem(item, x, y, w, h, balloon_x, balloon_y, *leader)
+
+
+def _reach(item: FaceItem, dx: float, dy: float) -> float:
+    """At what share of the way from the item's middle to (dx, dy) its edge lies."""
+    w, h = item.size_mm
+    if item.symbol not in _OBLONG:
+        return min(1.0, max(w, h) / 2 / (hypot(dx, dy) or 1.0))
+    slim_w, slim_h = _SLIM.get(item.symbol, (1.0, 1.0))
+    half_w, half_h = w * slim_w / 2, h * slim_h / 2
+    return min(half_w / abs(dx) if dx else 1.0, half_h / abs(dy) if dy else 1.0, 1.0)
 
 
 def _sides(items: list[FaceItem], face: FaceDrawing, *, tall: bool) -> tuple[list[FaceItem], list[FaceItem]]:
     """Which items carry their balloon on the first side (above, or left), and which on the second."""
 
-    def across(item: FaceItem) -> float:
-        return (item.x_mm if tall else item.y_mm) or 0.0
+    def box(item: FaceItem) -> tuple[float, float, float, float]:
+        (x, y), (w, h) = (item.x_mm or 0.0, item.y_mm or 0.0), item.size_mm
+        return (y, x, h / 2, w / 2) if tall else (x, y, w / 2, h / 2)
 
-    def along(item: FaceItem) -> float:
-        return (item.y_mm if tall else item.x_mm) or 0.0
-
-    middle = (face.width_mm if tall else face.height_mm) / 2
-    first = sorted((i for i in items if across(i) <= middle), key=along)
-    second = sorted((i for i in items if across(i) > middle), key=along)
-    return first, second
-
-
-def spread(wanted: list[float], gap: float, low: float, high: float) -> list[float]:
-    """Places at least `gap` apart, as near to the wanted ones (sorted) as can be, between two ends.
-
-    Example:
-        >>> spread([1.0, 1.0, 9.0], 2.0, 0.0, 10.0)
-        [0.0, 2.0, 9.0]
-        >>> spread([5.0, 5.0, 5.0], 2.0, 0.0, 10.0)
-        [3.0, 5.0, 7.0]
-    """
-    groups: list[tuple[float, int]] = []  # centre, how many
-    for want in wanted:
-        centre, count = want, 1
-        while groups and groups[-1][0] + gap * (groups[-1][1] + count) / 2 > centre:
-            before, many = groups.pop()
-            centre, count = (before * many + centre * count) / (many + count), many + count
-        groups.append((centre, count))
-    places = [centre + gap * (i - (count - 1) / 2) for centre, count in groups for i in range(count)]
-    for i in range(len(places)):
-        places[i] = max(places[i], low + gap * i)
-    for i in range(len(places)):
-        places[-1 - i] = min(places[-1 - i], high - gap * i)
-    return places
+    far = face.width_mm if tall else face.height_mm
+    boxes = [box(item) for item in items]
+    first: list[tuple[float, FaceItem]] = []
+    second: list[tuple[float, FaceItem]] = []
+    for item, (along, across, _, _) in zip(items, boxes, strict=True):
+        lane = [other[1] for other in boxes if abs(other[0] - along) < other[2] and other[1] != across]
+        before = sum(other < across for other in lane)
+        behind = len(lane) - before
+        (first if (before, across) <= (behind, far - across) else second).append((along, item))
+    first.sort(key=lambda pair: pair[0])
+    second.sort(key=lambda pair: pair[0])
+    return [item for _, item in first], [item for _, item in second]
 
 
 def _with_balloons(
@@ -238,7 +267,7 @@ def _with_balloons(
 ) -> list[PlacedItem]:
     """One side's items, each with its balloon outside the outline and the ends of its leader."""
     left, top, width, height = canvas
-    rows = ceil(len(side) * _GAP_U / _PHONE_PX * 1.12) or 1
+    rows = _rows(side) or 1
     if tall:
         low, high = top + _BALLOON_U * u, top + height - _BALLOON_U * u
     else:
@@ -254,10 +283,6 @@ def _with_balloons(
         x, y = item.x_mm or 0.0, item.y_mm or 0.0
         w, h = item.size_mm
         dx, dy = balloon_x - x, balloon_y - y
-        length = hypot(dx, dy) or 1.0
-        if item.symbol in _OBLONG:
-            reach = min(w / 2 / abs(dx) if dx else 1.0, h / 2 / abs(dy) if dy else 1.0, 1.0)
-        else:
-            reach = min(1.0, max(w, h) / 2 / length)
+        reach = _reach(item, dx, dy)
         placed.append(PlacedItem(item, x, y, w, h, balloon_x, balloon_y, x + dx * reach, y + dy * reach))
     return placed

@@ -4,14 +4,16 @@ The macro `board` of `_drawing.html` only draws; what it needs placed is placed 
 screen pixel: the body to scale in the middle, the pins' labels in a column at either hand.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import hypot
 
-_ROW = 22.0
-_BODY_WIDTH = 112.0
-_FAN = 20.0
-_SHORT = 11  # letters of a use that fit beside the drawing on a screen 390 px wide
-_LONG = 40
+from app.pages.label_spacing import spread
+
+_HALF_CANVAS = 180.0
+_LABEL = 40.0  # room for a pin's label
+_LETTER = 6.3  # width of a letter of a use
+_LONG = 34  # letters of a use beside the drawing on a wide screen
 
 STATE_WORDS = {
     "free": "free",
@@ -34,6 +36,8 @@ class ModulePin:
     verdict: str = ""
     href: str = ""
     n: int | None = None
+    x_mm: float | None = None
+    y_mm: float | None = None
 
     @property
     def anchor(self) -> str:
@@ -45,10 +49,9 @@ class ModulePin:
         """The state as the table says it."""
         return STATE_WORDS.get(self.state, self.state)
 
-    @property
-    def short_text(self) -> str:
-        """What it carries, cut to fit a narrow drawing."""
-        return _cut(self.text, _SHORT)
+    def short_text(self, letters: int) -> str:
+        """What it carries, cut to fit a narrow drawing; nothing where only a stump would fit."""
+        return _cut(self.text, letters) if letters >= 7 else ""
 
     @property
     def long_text(self) -> str:
@@ -78,6 +81,9 @@ class ModuleLayout:
     body_width: float
     body_length: float
     height: float
+    row: float
+    pad: float
+    short_letters: int
     pins: tuple[PlacedPin, ...]
 
 
@@ -108,22 +114,36 @@ class ModuleDrawing:
         edges = {side: self._edge(side) for side in ("left", "right", "top", "bottom")}
         columns = {-1: _column(edges, -1), 1: _column(edges, 1)}
         rows = max(4, *(len(column) for column in columns.values()))
-        scale = min(_BODY_WIDTH / self.width_mm, _ROW * rows / self.length_mm)
+        row, most_wide, fan = (16.0, 150.0, 30.0) if rows > 24 else (22.0, 112.0, 22.0)
+        scale = min(most_wide / self.width_mm, row * rows / self.length_mm)
         width, length = self.width_mm * scale, self.length_mm * scale
-        height = max(length, _ROW * rows) + 2 * _ROW
-        body_y = (height - length) / 2 + 4
+        pads = {pin: self._pad(pin, edges[_side(pin)], scale) for pin in self.pins}
         placed: list[PlacedPin] = []
         for hand, column in columns.items():
-            first = body_y + length / 2 - _ROW * (len(column) - 1) / 2
-            for row, pin in enumerate(column):
-                pad_x, pad_y = _pad(edges[_side(pin)], pin, width, length)
-                bend = hand * (width / 2 + (7.0 if _side(pin) in ("left", "right") else 10.0))
-                label_x = hand * (width / 2 + _FAN)
-                placed.append(PlacedPin(pin, hand, pad_x, body_y + pad_y, bend, label_x, first + _ROW * row))
-        return ModuleLayout(-width / 2, body_y, width, length, height, tuple(placed))
+            wanted = [{"top": 0.0, "bottom": length}.get(_side(pin), pads[pin][1]) for pin in column]
+            for pin, label_y in zip(column, spread(wanted, row), strict=True):
+                bend = hand * (width / 2 + (5.0 if _side(pin) in ("left", "right") else 12.0))
+                placed.append(PlacedPin(pin, hand, *pads[pin], bend, hand * (width / 2 + fan), label_y))
+        top = min([-10.0, *(pin.label_y for pin in placed)]) - row
+        bottom = max([length, *(pin.label_y for pin in placed)]) + row
+        shifted = tuple(replace(pin, pad_y=pin.pad_y - top, label_y=pin.label_y - top) for pin in placed)
+        letters = int((_HALF_CANVAS - width / 2 - fan - _LABEL) / _LETTER)
+        pad = min(1.0, _least_pitch(pads) / 9.0)
+        return ModuleLayout(-width / 2, -top, width, length, bottom - top, row, pad, letters, shifted)
+
+    def _pad(self, pin: ModulePin, edge: list[ModulePin], scale: float) -> tuple[float, float]:
+        """A pad's place from the body's top middle: the true one, or pads share out their edge evenly."""
+        width, length = self.width_mm * scale, self.length_mm * scale
+        if pin.x_mm is not None and pin.y_mm is not None:
+            return pin.x_mm * scale - width / 2, pin.y_mm * scale
+        share = (edge.index(pin) + 1) / (len(edge) + 1)
+        inset = 7.0
+        if _side(pin) in ("left", "right"):
+            return (width / 2 - inset) * (-1 if _side(pin) == "left" else 1), length * share
+        return -width / 2 + width * share, inset if _side(pin) == "top" else length - inset
 
     def _edge(self, side: str) -> list[ModulePin]:
-        return sorted((pin for pin in self.pins if _side(pin) == side), key=lambda pin: pin.place)
+        return sorted((pin for pin in self.pins if _side(pin) == side), key=lambda pin: _along(pin, side))
 
 
 def _side(pin: ModulePin) -> str:
@@ -144,17 +164,17 @@ def _half(edge: list[ModulePin], hand: int) -> list[ModulePin]:
     return edge[:middle] if hand < 0 else edge[middle:]
 
 
-def _pad(edge: Iterable[ModulePin], pin: ModulePin, width: float, length: float) -> tuple[float, float]:
-    """A pad's place from the body's top middle: pads of an edge share it out evenly."""
-    pins = list(edge)
-    share = (pins.index(pin) + 1) / (len(pins) + 1)
-    inset = 7.0
-    if _side(pin) == "left":
-        return -width / 2 + inset, length * share
-    if _side(pin) == "right":
-        return width / 2 - inset, length * share
-    x = -width / 2 + width * share
-    return (x, inset) if _side(pin) == "top" else (x, length - inset)
+def _along(pin: ModulePin, side: str) -> tuple[float, float]:
+    """How far along its edge a pin stands: its true place where known."""
+    if pin.x_mm is None or pin.y_mm is None:
+        return float(pin.place), 0.0
+    return (pin.y_mm, pin.x_mm) if side in ("left", "right") else (pin.x_mm, pin.y_mm)
+
+
+def _least_pitch(pads: dict[ModulePin, tuple[float, float]]) -> float:
+    """The least distance between neighbouring pads."""
+    places = sorted(pads.values())
+    return min((hypot(x - u, y - v) for (x, y), (u, v) in pairwise(places)), default=9.0) or 9.0
 
 
 def _cut(text: str, letters: int) -> str:

@@ -1,6 +1,7 @@
 """Scales of dials: value-and-angle points, in order."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from sqlmodel import Session, col, delete, select
 
@@ -20,10 +21,10 @@ def set_scale(
         ScaleRefused: a value comes twice, or the angle does not steadily rise or steadily fall.
     """
     ordered = sorted(points)
-    for (value, angle), (next_value, next_angle) in zip(ordered, ordered[1:], strict=False):
+    for (value, angle), (next_value, next_angle) in pairwise(ordered):
         if value == next_value:
             raise ScaleRefused(f"The value {value:g} stands at two angles, {angle:g}° and {next_angle:g}°.")
-    steps = [later[1] - earlier[1] for earlier, later in zip(ordered, ordered[1:], strict=False)]
+    steps = [later[1] - earlier[1] for earlier, later in pairwise(ordered)]
     if steps and not (all(step > 0 for step in steps) or all(step < 0 for step in steps)):
         turn = next(i for i, step in enumerate(steps) if (step > 0) != (steps[0] > 0) or step == 0)
         raise ScaleRefused(

@@ -60,7 +60,7 @@ def read_firmware(data: bytes, file_name: str) -> FirmwareImage:
     r"""Return what a program file takes of a board: program, memory and EEPROM bytes, and its sections.
 
     Args:
-        data: the whole file, up to 32 MiB (Intel HEX: 16 MiB).
+        data: the whole file, up to 32 MiB (Intel HEX: 12 MiB).
         file_name: its name, used only in the image and in refusals.
 
     Returns:

@@ -29,8 +29,8 @@ from typing import NamedTuple
 
 from app.readers.firmware_image import FirmwareImage, FirmwareRefused, FirmwareSection, Where
 
-HEX_MAX_BYTES = 16 * 1024 * 1024
-"""Largest Intel HEX read: room for 5.9 million bytes of program in records of 16."""
+HEX_MAX_BYTES = 12 * 1024 * 1024
+"""Largest Intel HEX read: room for 4 MiB of program in records of 16."""
 
 RUNS_MAX = 100_000
 """Most separate stretches of addresses in one file."""
@@ -159,7 +159,7 @@ def read_hex(data: bytes, file_name: str) -> FirmwareImage:
     """Return the bytes that an Intel HEX file puts into a board; its sections are the filled stretches.
 
     Args:
-        data: the whole file, up to 16 MiB.
+        data: the whole file, up to 12 MiB.
         file_name: its name, used only in the image and in refusals.
 
     Returns:

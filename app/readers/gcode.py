@@ -23,13 +23,11 @@ from numpy.typing import NDArray
 
 from app.readers.gcode_words import (
     FAULTS,
-    INTEGER_DIGITS_MAX,
     GcodeCancelled,
     GcodeRefused,
     Words,
-    cut_words,
     whole_lines,
-    without_free_text,
+    words_of,
 )
 
 __all__ = ["GcodeCancelled", "GcodeMoves", "GcodeRefused", "read_gcode"]
@@ -42,7 +40,7 @@ Bools = NDArray[np.bool_]
 _UNKNOWN, _TOOL, _IMPLIED = -1, -2, -3
 _M = 1000
 _AXES = "XYZE"
-_MODES = (17, 20, 21, 90, 91, 94, _M + 82, _M + 83)  # words that take no axes: axes after them are a move
+_MODES = frozenset((17, 20, 21, 90, 91, 94, _M + 82, _M + 83))  # words that take no axes: axes after them are a move
 _OPENS_MOVE = np.frombuffer(b"XYZEFIJR", np.uint8)
 _READ = (0, 1, 2, 3, 4, 92, _M + 201, _M + 203, _M + 204, _M + 205)  # a fault in these is refused
 _RESTS = (4, 28, 29, *(_M + m for m in (0, 1, 109, 116, 190, 191, 226, 400, 600)))
@@ -75,6 +73,7 @@ _LIMIT_NAMES = {
     (_M + 205, "J"): "junction_deviation_mm",
 }
 _NAMES_KEPT = 200
+_STRANGE = np.array([chr(b) not in "GMXYZEFIJRP" for b in range(256)])  # letters that no move has
 _ARC_MISMATCH_MM = 0.5
 
 
@@ -162,10 +161,9 @@ def read_gcode(
             progress(taken)
 
     reading = _Reading(file_name)
-    for line, block in whole_lines(stream, file_name, max_bytes=max_bytes, advance=advance):
-        reading.line = line
-        reading.take(cut_words(without_free_text(block, reading.count_unknown)))
-        reading.lines = line - 1 + block.count(b"\n")
+    for line, last, block in whole_lines(stream, file_name, max_bytes=max_bytes, advance=advance):
+        reading.line, reading.lines = line, last
+        reading.take(words_of(block, reading.count_unknown))
     return reading.finish()
 
 
@@ -212,8 +210,7 @@ class _Reading:
         """Take in the words of one block."""
         if words.letter.size == 0:
             return
-        block = _Block(self, words)
-        block.run()
+        _Block(self, words).run()
 
     def finish(self) -> GcodeMoves:
         """The whole, when the last block is in."""
@@ -258,21 +255,25 @@ class _Block:
     def __init__(self, reading: _Reading, words: Words) -> None:
         self.reading = reading
         self.words = words
-        letter = words.letter
-        starts = words.first | (letter == ord("G")) | (letter == ord("M"))
-        self.start = np.flatnonzero(starts)
-        self.command = self._commands()
-        if np.isin(self.command, _MODES).any() and self._open_moves_after_modes(starts):
-            self.start = np.flatnonzero(starts)
-            self.command = self._commands()
+        starts = words.first | (words.letter == ord("G")) | (words.letter == ord("M"))
+        self._find_commands(starts)
+        if self.kinds & _MODES and self._open_moves_after_modes(starts):
+            self._find_commands(starts)
         self.owner = np.cumsum(starts) - 1
         self.size = self.start.size
-        self.understood = self.size
-        if (implied := np.flatnonzero(self.command == _IMPLIED)).size:
-            self.understood -= implied.size
-            given = np.flatnonzero((self.command >= 0) & (self.command <= 3))
+        if _IMPLIED in self.kinds:
+            given = np.flatnonzero(self.moving)
             mode = _held(given, self.command[given].astype(np.float64), reading.mode, self.size)
-            self.command[implied] = mode[implied].astype(np.int64)
+            self.command = np.where(self.command == _IMPLIED, mode.astype(np.int64), self.command)
+            self._sort_commands()
+
+    def _find_commands(self, starts: Bools) -> None:
+        self.start = np.flatnonzero(starts)
+        self.command = self._commands()
+        self._sort_commands()
+
+    def _sort_commands(self) -> None:
+        """Tell moves from the rest."""
         self.moving = (self.command >= 0) & (self.command <= 3)
         self.others = np.flatnonzero(~self.moving)
         self.kinds = frozenset(np.unique(self.command[self.others]).tolist())
@@ -296,7 +297,8 @@ class _Block:
 
     def _open_moves_after_modes(self, starts: Bools) -> bool:
         """Let axes that follow a mode on its line (G90 X5) be a move of their own."""
-        after = self.start[np.isin(self.command, _MODES)] + 1
+        modes = self.others[np.isin(self.command[self.others], tuple(_MODES))]
+        after = self.start[modes] + 1
         after = after[after < starts.size]
         after = after[~starts[after] & np.isin(self.words.letter[after], _OPENS_MOVE)]
         starts[after] = True
@@ -310,7 +312,7 @@ class _Block:
             at = self.start[np.isin(self.command, (18, 19))][0]
             raise reading.refuse(self.words, at, "arcs outside the XY plane (G18, G19) are not read")
         turning = np.flatnonzero(self.moving & (self.command >= 2))
-        still = np.isin(self.command, (28, 92)) if self.kinds & {28, 92} else None
+        still = (self.command == 28) | (self.command == 92) if self.kinds & {28, 92} else None
         unit = self._unit()
         ways = self._ways(still, unit)
         speed = self._speed(unit)
@@ -352,17 +354,17 @@ class _Block:
     def _column(self, letter: str, among: Bools | None = None) -> tuple[Ints, Floats]:
         """In which commands (among some of them) a letter stands, and its value."""
         word = np.flatnonzero(self.words.letter == ord(letter))
-        place = self.owner[word]
+        place: Ints = self.owner[word]
         if among is not None and word.size:
             inside = among[place]
-            word, place = word[inside], place[inside]
+            if not inside.all():
+                word, place = word[inside], place[inside]
         twice = np.flatnonzero(place[1:] == place[:-1])
         if twice.size:
             raise self.reading.refuse(self.words, word[twice[0]], f"{letter} stands twice in one command")
-        self.understood += word.size
         return place, self.words.value[word]
 
-    def _switch(self, on: int, off: int, before: bool) -> Bools | bool:  # noqa: FBT001 - the mode before
+    def _switch(self, on: int, off: int, *, before: bool) -> Bools | bool:
         """A mode that two words turn on and off, for each command; one value where it never changes."""
         if not self.kinds & {on, off}:
             return before
@@ -370,7 +372,7 @@ class _Block:
         return _held(given, (self.command[given] == on).astype(np.float64), float(before), self.size) > 0
 
     def _unit(self) -> Floats | float:
-        inches = self._switch(20, 21, self.reading.unit_mm != 1.0)
+        inches = self._switch(20, 21, before=self.reading.unit_mm != 1.0)
         if isinstance(inches, bool):
             return self.reading.unit_mm
         unit = np.where(inches, 25.4, 1.0)
@@ -380,8 +382,8 @@ class _Block:
     def _ways(self, still: Bools | None, unit: Floats | float) -> dict[str, Floats | None]:
         """How far each command moves along each axis; None for an axis that does not occur."""
         reading = self.reading
-        relative = self._switch(91, 90, reading.relative)
-        relative_e = self._switch(_M + 83, _M + 82, reading.relative_e)
+        relative = self._switch(91, 90, before=reading.relative)
+        relative_e = self._switch(_M + 83, _M + 82, before=reading.relative_e)
         reading.relative = relative if isinstance(relative, bool) else bool(relative[-1])
         reading.relative_e = relative_e if isinstance(relative_e, bool) else bool(relative_e[-1])
         if isinstance(relative, bool) and isinstance(relative_e, bool):
@@ -392,28 +394,29 @@ class _Block:
         if self.others.size:
             among = self.moving.copy()
             among |= self.command == 92
+        zeroed = self._zeroed(still)
         ways: dict[str, Floats | None] = {}
         for axis in _AXES:
             place, value = self._column(axis, among)
-            if unit is not reading.unit_mm or unit != 1.0:
-                value = value * (unit if isinstance(unit, float) else unit[place])
-            if still is not None:
-                place, value = self._set_still(axis, place, value)
+            if not isinstance(unit, float):
+                value = value * unit[place]
+            elif unit != 1.0:
+                value = value * unit
+            if (zero := zeroed[axis]) is not None:
+                where = np.searchsorted(place, zero)
+                place, value = np.insert(place, where, zero), np.insert(value, where, 0.0)
             ways[axis] = self._way(axis, place, value, still, either if axis == "E" else relative)
         return ways
 
-    def _set_still(self, axis: str, place: Ints, value: Floats) -> tuple[Ints, Floats]:
-        """Add the zeros that a bare G92 and homing put on an axis."""
-        names_axis = np.zeros(self.size, np.bool_)
-        names_this = np.zeros(self.size, np.bool_)
-        names_axis[self.owner[np.isin(self.words.letter, np.frombuffer(_AXES.encode(), np.uint8))]] = True
-        names_this[self.owner[self.words.letter == ord(axis)]] = True
-        zeroed = (self.command == 92) & ~names_axis
-        if axis != "E":
-            zeroed |= (self.command == 28) & (names_this | ~names_axis)
-        zero = np.flatnonzero(zeroed)
-        order = np.argsort(np.concatenate((place, zero)), kind="stable")
-        return np.concatenate((place, zero))[order], np.concatenate((value, np.zeros(zero.size)))[order]
+    def _zeroed(self, still: Bools | None) -> dict[str, Ints | None]:
+        """By axis, the commands that put it at zero without naming a value: homing, and a bare G92."""
+        zeroed: dict[str, list[int]] = {axis: [] for axis in _AXES}
+        for k in [] if still is None else np.flatnonzero(still).tolist():
+            named = self._letters(k) & set(_AXES)
+            homing = self.command[k] == 28
+            for axis in (named if homing else set()) or (set(_AXES) - ({"E"} if homing else named and set(_AXES))):
+                zeroed[axis].append(k)
+        return {axis: np.array(each) if each else None for axis, each in zeroed.items()}
 
     def _way(
         self, axis: str, place: Ints, value: Floats, still: Bools | None, relative: Bools | bool
@@ -421,21 +424,28 @@ class _Block:
         if place.size == 0:
             return None
         at = self.reading.at
-        if relative is False:
-            adds = np.zeros(place.size, np.bool_)
+        at = self.reading.at
+        if relative is True and still is None:
+            step = value
+            at[axis] += float(value.sum())
         else:
-            adds = np.ones(place.size, np.bool_) if relative is True else relative[place]
+            stands, adds = value, None
+            if relative is not False:
+                adds = np.ones(place.size, np.bool_) if relative is True else relative[place]
+                if still is not None:
+                    adds &= ~still[place]
+                given = np.flatnonzero(~adds)
+                # Where an axis stands is the last place given plus all that was added since.
+                sums = np.cumsum(np.where(adds, value, 0.0))
+                stands = _held(given, value[given] - sums[given], at[axis], place.size) + sums
+            step = np.empty(place.size)
+            step[0] = stands[0] - at[axis]
+            np.subtract(stands[1:], stands[:-1], out=step[1:])
+            at[axis] = float(stands[-1])
+            if adds is not None:
+                step[adds] = value[adds]
             if still is not None:
-                adds &= ~still[place]
-        added, given = np.flatnonzero(adds), np.flatnonzero(~adds)
-        # Where an axis stands is the last place given plus all that was added since.
-        sums = np.cumsum(np.where(adds, value, 0.0)) if added.size else np.zeros(place.size)
-        stands = _held(given, value[given] - sums[given], at[axis], place.size) + sums
-        step = np.diff(stands, prepend=at[axis])
-        at[axis] = float(stands[-1])
-        step[added] = value[added]
-        if still is not None:
-            step[still[place]] = 0.0
+                step[still[place]] = 0.0
         if place.size == self.size:
             return step
         way = np.zeros(self.size)
@@ -512,7 +522,7 @@ class _Block:
             off = np.sqrt(np.maximum(r * r - chord * chord / 4, 0.0)) / chord
         off = np.where(anti == (r > 0), off, -off)
         i, j = np.where(by_radius, x / 2 - y * off, i), np.where(by_radius, y / 2 + x * off, j)
-        radius = np.hypot(i, j)
+        radius, ending = np.hypot(i, j), np.hypot(x - i, y - j)
         for wrong, reason in (
             (~(centred | by_radius), "an arc needs I, J or R"),
             (by_radius & (chord == 0), "an arc by its radius must end elsewhere than it starts"),
@@ -538,7 +548,7 @@ class _Block:
         side = np.where(anti, round_mm / (length * radius), -round_mm / (length * radius))
         climb = z / length
         start = np.column_stack((j * side, -i * side, climb))
-        end_side = side * radius / np.hypot(x - i, y - j)
+        end_side = side * radius / ending
         end = np.column_stack(((j - y) * end_side, (x - i) * end_side, climb))
         moves[turning] = True
         return turning, (length, radius, start, end)
@@ -586,14 +596,9 @@ class _Block:
                 bare = self.words.fault is not None and self.words.fault[self.start[k]] != 0
                 name = chr(letter) if letter <= 90 else "a line that starts with a sign"
                 reading.count_unknown(name if bare else f"{name}{value:.10g}")
-        if self.understood == self.words.letter.size and not self.others.size:
-            return
-        known = np.frombuffer(b"XYZEFIJRP", np.uint8)
-        stranger = self.moving[self.owner] & ~np.isin(self.words.letter, known)
-        stranger[self.start] = False
-        letters, times = np.unique(self.words.letter[stranger], return_counts=True)
+        strange = np.flatnonzero(_STRANGE.take(self.words.letter))
+        strange = strange[self.moving[self.owner[strange]]]
+        strange = strange[self.start[self.owner[strange]] != strange]
+        letters, times = np.unique(self.words.letter[strange], return_counts=True)
         for letter, count in zip(letters.tolist(), times.tolist(), strict=True):
             reading.count_unknown(chr(letter), count)
-
-
-assert INTEGER_DIGITS_MAX == 8  # noqa: S101 - one load of eight bytes

@@ -30,6 +30,7 @@ _DROP = b" \t\v\f%"
 _TEXT_CONTROLS = b"\t\n\v\f\r\x1a\x1b"
 _CONTROLS = bytes(b for b in [*range(1, 32), 127] if b not in _TEXT_CONTROLS)
 
+_NO_NUMBER, _TOO_LONG, _STRANGER, _NO_FIGURE = 1, 2, 3, 4
 FAULTS = ("", "has no number", "has more than 8 digits before the point", "has a character that does not belong",
           "is not a number")  # fmt: skip
 
@@ -81,8 +82,8 @@ class Words:
 
 def whole_lines(
     stream: BinaryIO, file_name: str, *, max_bytes: int, advance: Callable[[int], None]
-) -> Iterator[tuple[int, bytes]]:
-    """Blocks of whole lines, each with the number of its first line, ending in a newline.
+) -> Iterator[tuple[int, int, bytes]]:
+    """Blocks of whole lines, ending in a newline, each with the numbers of its first and its last line.
 
     Raises:
         GcodeRefused: the file is binary, too large, empty, or has a line longer than 64 KiB.
@@ -111,9 +112,10 @@ def whole_lines(
         _refuse_long_lines(ready, file_name, line)
         if b"\r" in ready:
             ready = ready.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+        after = line + ready.count(b"\n")
         if ready:
-            yield line, ready
-        line += ready.count(b"\n")
+            yield line, after - 1, ready
+        line = after
         if not fresh:
             return
 
@@ -138,8 +140,8 @@ def _refuse_long_lines(block: bytes, file_name: str, line: int) -> None:
             raise GcodeRefused(file_name, line + number, f"the line is longer than {LINE_BYTES_MAX:,} bytes")
 
 
-def without_free_text(block: bytes, count_name: Callable[[str], None]) -> bytes:
-    """The block without comments, checksums, message text, and lines that are commands spelt as names."""
+def _without_free_text(block: bytes) -> bytes:
+    """The block without comments, checksums and message text."""
     if any(name in block for name in (b"M117", b"M118", b"m117", b"m118")):
         # A message runs to the end of its line, whatever stands in it.
         block = re.sub(
@@ -151,26 +153,24 @@ def without_free_text(block: bytes, count_name: Callable[[str], None]) -> bytes:
         block = re.sub(rb";[^\n]*", b"", block)
     if b"*" in block:
         block = re.sub(rb"\*[ \t]*\d+[ \t]*(?=\n)", b"", block)
-    if _opens_with_a_name(block):
+    return block
+
+
+def words_of(block: bytes, count_name: Callable[[str], None]) -> Words:
+    """The words of a block of whole lines; a line that is a command spelt as a name is counted and left out."""
+    block = _without_free_text(block)
+    words = _cut(block)
+    if words.fault is not None and (words.first & (words.fault == _NO_NUMBER)).any():
 
         def named(match: re.Match[bytes]) -> bytes:
             count_name(match[1][:32].decode("ascii").upper())
             return b""
 
-        block = re.sub(rb"(?m)^[ \t]*([A-Za-z_]{2}\w*)[^\n]*", named, block)
-    return block
+        words = _cut(re.sub(rb"(?m)^[ \t]*([A-Za-z_]{2}\w*)[^\n]*", named, block))
+    return words
 
 
-def _opens_with_a_name(block: bytes) -> bool:
-    """Whether some line begins with two letters, which no word does."""
-    if b"\n " in block or b"\n\t" in block or block[:1] in (b" ", b"\t"):
-        return True  # rare: look at every line
-    text = np.frombuffer(b"\n" + block + b"\n\n", np.uint8)
-    start = np.flatnonzero(text[:-2] == 10) + 1
-    return bool(((text[start] > 64) & (text[start + 1] > 64)).any())
-
-
-def cut_words(block: bytes) -> Words:
+def _cut(block: bytes) -> Words:
     """The words of a block that has no comments any more and ends in a newline."""
     plain = bytes((_PAD,)) * 7 + bytes((_LINE_END,)) + block.translate(_KEEP, _DROP)
     text = np.frombuffer(plain, np.uint8)
@@ -187,7 +187,7 @@ def cut_words(block: bytes) -> Words:
     fraction = end - point  # 0 without a point, else digits after it + 1
     digits = end - start - 1 - signed - pointed
     value = _number(plain, end, digits, fraction)
-    fault = _faults(plain, text, piece, kind, word)
+    fault = _faults(text, piece, kind, word, signed)
     if (long := np.flatnonzero(digits > 7)).size:
         whole = point[long] - start[long] - 1 - signed[long]
         kept = np.clip(fraction[long] - 1, 0, 8)
@@ -195,11 +195,11 @@ def cut_words(block: bytes) -> Words:
         value[long] += _number(plain, point[long] + 1 + kept, kept, np.zeros_like(kept)) / 10.0**kept
         if (over := long[whole > INTEGER_DIGITS_MAX]).size:
             fault = np.zeros(word.size, np.uint8) if fault is None else fault
-            fault[over] = 2
+            fault[over] = _TOO_LONG
             value[over] = 0.0
     if (blank := np.flatnonzero(digits <= 0)).size:
         fault = np.zeros(word.size, np.uint8) if fault is None else fault
-        fault[blank[fault[blank] == 0]] = 1
+        fault[blank[fault[blank] == 0]] = _NO_NUMBER
         value[blank] = 0.0
     np.negative(value, out=value, where=sign == 45)
     return _without_line_numbers(kind, word, value, fault)
@@ -226,21 +226,21 @@ def _number(
 
 
 def _faults(
-    plain: bytes,
     text: NDArray[np.uint8],
     piece: NDArray[np.int64],
     kind: NDArray[np.uint8],
     word: NDArray[np.int64],
+    signed: NDArray[np.bool_],
 ) -> NDArray[np.uint8] | None:
     """Odd characters, points and signs out of place; None where there are none, which is told by counting."""
     pointed = kind[word + 1] == _POINT
-    odd = plain.count(_ODD)
-    points_fit = plain.count(_POINT) == np.count_nonzero(pointed)
-    signs_fit = plain.count(b"-") + plain.count(b"+") == np.count_nonzero(text[piece[word] + 1] < 48)
+    odd = np.count_nonzero(kind == _ODD)
+    points_fit = np.count_nonzero(kind == _POINT) == np.count_nonzero(pointed)
+    signs_fit = np.count_nonzero(text < 48) == np.count_nonzero(signed)
     if not odd and points_fit and signs_fit:
         return None
     fault = np.zeros(word.size, np.uint8)
-    fault[kind[word] == _ODD] = 3
+    fault[kind[word] == _ODD] = _STRANGER
     start, lines = piece[word], piece[kind == _LINE_END]
     for place, known in (
         (np.flatnonzero(text < 48), start + 1),
@@ -249,7 +249,7 @@ def _faults(
         stray = np.setdiff1d(place, known, assume_unique=True)
         owner = np.searchsorted(start, stray) - 1
         owner, line = owner[owner >= 0], lines[np.searchsorted(lines, stray[owner >= 0]) - 1]
-        fault[owner[start[owner] > line]] = 4  # else it stands before the first word of its line
+        fault[owner[start[owner] > line]] = _NO_FIGURE  # else it stands before the first word of its line
     return fault
 
 

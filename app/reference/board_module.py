@@ -136,6 +136,7 @@ class BoardModule:
     limits: tuple[CurrentLimit, ...]
     mark: str
     source: str
+    layout_source: str
 
     @property
     def usable_pins(self) -> tuple[BoardPin, ...]:
@@ -185,12 +186,16 @@ def _chip_pins(row: dict[str, Any], chip: Microcontroller | None) -> dict[str, C
         return {pin.name: pin for pin in chip.pins}
     everywhere = frozenset(row["chip_abilities"]["every_pin"])
     own: dict[str, list[str]] = row["chip_abilities"]["pins"]
-    not_here: dict[str, list[str]] = row["chip_abilities"].get("not_at", {})
-    return {name: ChipPin(name, (everywhere | set(own[name])) - set(not_here.get(name, ()))) for name in own}
+    return {name: ChipPin(name, everywhere | set(own[name])) for name in own}
 
 
 def _pin(
-    entry: dict[str, Any], strip: dict[str, Any], index: int, place: int, chip_pins: dict[str, ChipPin]
+    entry: dict[str, Any],
+    strip: dict[str, Any],
+    index: int,
+    place: int,
+    conditions: dict[str, PinCondition],
+    chip_pins: dict[str, ChipPin],
 ) -> BoardPin:
     chip_pin: str = entry.get("chip", "")
     if chip_pin and chip_pin not in chip_pins:
@@ -217,7 +222,7 @@ def _pin(
         chip_pin=chip_pin,
         abilities=abilities,
         reserved=entry.get("reserved", ""),
-        conditions=tuple(PinCondition(**condition) for condition in entry.get("conditions", ())),
+        conditions=tuple(conditions[name] for name in entry.get("conditions", ())),
         input_only=input_only,
         no_pullup=no_pullup,
         on_board_led=entry.get("led", False),
@@ -225,14 +230,15 @@ def _pin(
 
 
 def _pins(row: dict[str, Any], chip_pins: dict[str, ChipPin]) -> tuple[BoardPin, ...]:
+    conditions = {name: PinCondition(**condition) for name, condition in row.get("condition", {}).items()}
     pins: list[BoardPin] = []
     places: dict[tuple[str, int], int] = {}
     for strip in row["strip"]:
         key = (strip["side"], strip.get("row", 1))
-        strip = {"pitch_mm": row["pin_pitch_mm"], **strip}
+        spaced = {"pitch_mm": row["pin_pitch_mm"], **strip}
         for index, entry in enumerate(strip["pins"]):
             places[key] = places.get(key, 0) + 1
-            pins.append(_pin(entry, strip, index, places[key], chip_pins))
+            pins.append(_pin(entry, spaced, index, places[key], conditions, chip_pins))
     return tuple(pins)
 
 
@@ -310,6 +316,7 @@ def _module(row: dict[str, Any]) -> BoardModule:
         limits=_limits(row, pins),
         mark=row["mark"],
         source=row["source"],
+        layout_source=row["layout_source"],
     )
 
 

@@ -46,7 +46,7 @@ CORRECTIONS: tuple[Correction, ...] = (
         shared_pins=(("PC6", "reset"),),
     ),
     Correction(
-        chips=r"attiny(24|44|84)a?-",
+        chips=r"attiny(24|44|84)[av]?-",
         what="reset pin",
         data_set_says="PB3 is an input and output like any other",
         we_say="PB3 is the reset pin unless a fuse says otherwise",

@@ -114,7 +114,7 @@ def _t8s() -> list[Pin]:
 
 def _t8l() -> list[Pin]:
     # ATmega2560 data sheet, port tables; module labels are common practice. D13 has two timers.
-    pulses = "3B 3C 0B 3A 4A 4B 4C 2B 2A 1A 1B".split()
+    pulses = ["3B", "3C", "0B", "3A", "4A", "4B", "4C", "2B", "2A", "1A", "1B"]
     extra = {
         f"D{k}": f"pulse:{output}"
         for k, output in zip((2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12), pulses, strict=True)

@@ -10,8 +10,11 @@ import pytest
 
 def run(tool: str, *arguments: str | Path) -> str:
     """Return what an AVR tool prints; a tool that is missing or ends badly fails the test."""
-    if shutil.which(tool) is None:
-        pytest.fail(f"{tool} is not installed; install gcc-avr, avr-libc and binutils-avr", pytrace=False)
+    missing = [name for name in ("avr-gcc", tool) if shutil.which(name) is None]
+    if missing:
+        pytest.fail(
+            f"{missing[0]} is not installed; install gcc-avr, avr-libc and binutils-avr", pytrace=False
+        )
     done = subprocess.run([tool, *map(str, arguments)], capture_output=True, text=True, check=False)
     if done.returncode:
         pytest.fail(f"{tool} ended with {done.returncode}: {done.stderr}", pytrace=False)

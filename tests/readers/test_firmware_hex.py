@@ -142,5 +142,5 @@ def test_scattered_bytes_and_overlong_files_are_refused(monkeypatch: pytest.Monk
     monkeypatch.setattr(firmware_hex, "RUNS_MAX", 10)
     with pytest.raises(FirmwareRefused, match=r"line 11: begins more than 10 separate"):
         read_firmware(scattered, "scattered.hex")
-    with pytest.raises(FirmwareRefused, match="more than the 16,777,216"):
+    with pytest.raises(FirmwareRefused, match="more than the 12,582,912"):
         read_firmware(b":" + b"0" * firmware_hex.HEX_MAX_BYTES, "long.hex")

@@ -1,0 +1,99 @@
+"""A function list as text: cells parted by tabs, semicolons or commas.
+
+The format leaves undefined: the encoding, the separator, whether a quote is a quote or an inch mark. Text is
+taken as UTF-8 (or UTF-16 with its mark), else as Windows-1252, and which is said. The separator is the one that
+parts the rows alike, tabs before semicolons before commas. Quotes follow RFC 4180.
+"""
+
+import codecs
+import csv
+import io
+from collections import Counter
+
+from app.readers.function_table import MOST_COLUMNS, MOST_ROWS, FunctionListRefused, RawRow, RawTable, raw_row
+
+SEPARATOR_NAMES = {"\t": "tab", ";": "semicolon", ",": "comma"}
+
+
+def read_text_table(data: bytes | str, file: str) -> RawTable:
+    """Read the rows of a list in text.
+
+    Raises:
+        FunctionListRefused: it is no text, has a quote without an end, or is larger than a list can be.
+    """
+    text, notes = (data, ()) if isinstance(data, str) else _decoded(data, file)
+    text = text.removeprefix("\ufeff")
+    if "\x00" in text:
+        line = text.count("\n", 0, text.index("\x00")) + 1
+        raise FunctionListRefused(file, f"line {line}", "holds zero bytes: it is not text")
+    separator = _separator_of(text)
+    try:
+        rows = _rows_of(text, separator, file, is_strict=True)
+    except csv.Error as error:
+        if separator != "\t":
+            line = _line_of_trouble(text, separator)
+            raise FunctionListRefused(file, f"line {line}", f"a quote is not closed ({error})") from error
+        rows = _rows_of(text, separator, file, is_strict=False)
+        notes = (*notes, "Quotes were taken as they stand: one of them has no end.")
+    return RawTable(rows, SEPARATOR_NAMES[separator], notes)
+
+
+def _decoded(data: bytes, file: str) -> tuple[str, tuple[str, ...]]:
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        try:
+            return data.decode("utf-16"), ("Read as UTF-16.",)
+        except UnicodeDecodeError as error:
+            raise FunctionListRefused(
+                file, f"byte {error.start}", "is not UTF-16, as its mark says"
+            ) from error
+    try:
+        return data.decode("utf-8-sig"), ()
+    except UnicodeDecodeError:
+        pass
+    try:
+        return data.decode("cp1252"), ("Read as Windows-1252, as it is not UTF-8: check accents and signs.",)
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise FunctionListRefused(
+            file, f"line {line}", "is text neither in UTF-8 nor in Windows-1252"
+        ) from error
+
+
+def _separator_of(text: str) -> str:
+    """The separator that parts most of the first rows into equally many cells."""
+    lines = [line for line in text[:100_000].splitlines() if line.strip()][:50]
+    for separator in ("\t", ";"):
+        counts = Counter(line.count(separator) for line in lines)
+        if lines and sum(count for marks, count in counts.items() if marks) >= 0.8 * len(lines):
+            return separator
+    # A list of one column with a heading has none at all; a stray semicolon in a note does not make a separator.
+    return ","
+
+
+def _rows_of(text: str, separator: str, file: str, *, is_strict: bool) -> tuple[RawRow, ...]:
+    quoting = csv.QUOTE_MINIMAL if is_strict else csv.QUOTE_NONE
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, quoting=quoting, strict=is_strict)
+    rows: list[RawRow] = []
+    line = 1
+    for cells in reader:
+        if any(cell.strip() for cell in cells):
+            if len(rows) > MOST_ROWS:
+                raise FunctionListRefused(file, f"line {line}", f"more than {MOST_ROWS:,} rows are not read")
+            if len(cells) > MOST_COLUMNS:
+                reason = f"{len(cells):,} columns; at most {MOST_COLUMNS} are read"
+                raise FunctionListRefused(file, f"line {line}", reason)
+            rows.append(raw_row(line, cells))
+        line = reader.line_num + 1
+    return tuple(rows)
+
+
+def _line_of_trouble(text: str, separator: str) -> int:
+    """The line where the row begins that cannot be read."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    line = 1
+    try:
+        for _ in reader:
+            line = reader.line_num + 1
+    except csv.Error:
+        return line
+    return line
