@@ -2,4 +2,9 @@
 
 from fastapi import APIRouter
 
-SHEETS: tuple[APIRouter, ...] = ()
+from app.pages import cockpit, findings
+
+SHEETS: tuple[APIRouter, ...] = (
+    cockpit.router,
+    findings.router,
+)

@@ -34,6 +34,7 @@ _PHONE_PX = 350  # width of the drawing on a screen 390 px wide: one unit `u` is
 _BALLOON_U = 11.0
 _GAP_U = 24.5
 _LEAST_ASPECT = 1.2
+_PAPER_MM = 186.0  # what a sheet of A4 holds between its margins and the frame
 _CELL_U = 40.0  # a grid cell at least this large holds its balloon as well
 
 
@@ -142,7 +143,7 @@ class FaceDrawing:
     def print_divisor(self) -> float:
         """By how much the printed drawing is smaller than the face, a scale of ISO 5455 or 1:2.5."""
         width = self.layout().width
-        return next((divisor for divisor in (1, 2, 2.5, 5, 10, 20) if width / divisor <= 188), 50)
+        return next((divisor for divisor in (1, 2, 2.5, 5, 10, 20) if width / divisor <= _PAPER_MM), 50)
 
     @property
     def print_scale(self) -> str:
@@ -155,13 +156,13 @@ class FaceDrawing:
         placed, cell = (list(self.items), None) if self.places_entered else _grid(self)
         sides = _sides(placed, self, tall=tall)
         bands = [_GAP_U * _rows(side) for side in sides]
-        top, bottom, left, right = (10.0, 30.0, 14.0, 34.0)
+        top, bottom, left, right = (6.0, 28.0, 14.0, 34.0)
         u = self._canvas(top + bottom, left + right) / _PHONE_PX
         within = cell is not None and min(cell) >= _CELL_U * u
         if tall and not within:
-            left, right = left + bands[0] + 6, right + bands[1] + 6
+            left, right = left + bands[0] + 4, right + bands[1] + 4
         elif not within:
-            top, bottom = top + bands[0] + 6, bottom + bands[1] + 6
+            top, bottom = top + bands[0] + 4, bottom + bands[1] + 4
         canvas = self._canvas(top + bottom, left + right)
         u = canvas / _PHONE_PX
         spare = canvas - self.width_mm - (left + right) * u
@@ -229,7 +230,8 @@ def _reach(item: FaceItem, dx: float, dy: float) -> float:
     """At what share of the way from the item's middle to (dx, dy) its edge lies."""
     w, h = item.size_mm
     if item.symbol not in _OBLONG:
-        return min(1.0, max(w, h) / 2 / (hypot(dx, dy) or 1.0))
+        ink = 0.72 if item.symbol == "selector" else 1.0
+        return min(1.0, max(w, h) * ink / 2 / (hypot(dx, dy) or 1.0))
     slim_w, slim_h = _SLIM.get(item.symbol, (1.0, 1.0))
     half_w, half_h = w * slim_w / 2, h * slim_h / 2
     return min(half_w / abs(dx) if dx else 1.0, half_h / abs(dy) if dy else 1.0, 1.0)

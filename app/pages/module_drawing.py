@@ -11,7 +11,7 @@ from math import hypot
 from app.pages.label_spacing import spread
 
 _HALF_CANVAS = 180.0
-_LABEL = 40.0  # room for a pin's label
+_LABEL_LETTER = 7.8  # width of a letter of a label
 _LETTER = 6.3  # width of a letter of a use
 _LONG = 34  # letters of a use beside the drawing on a wide screen
 
@@ -83,6 +83,7 @@ class ModuleLayout:
     height: float
     row: float
     pad: float
+    label_room: float
     short_letters: int
     pins: tuple[PlacedPin, ...]
 
@@ -127,9 +128,10 @@ class ModuleDrawing:
         top = min([-10.0, *(pin.label_y for pin in placed)]) - row
         bottom = max([length, *(pin.label_y for pin in placed)]) + row
         shifted = tuple(replace(pin, pad_y=pin.pad_y - top, label_y=pin.label_y - top) for pin in placed)
-        letters = int((_HALF_CANVAS - width / 2 - fan - _LABEL) / _LETTER)
+        room = 8 + _LABEL_LETTER * max([4, *(min(len(pin.label), 7) for pin in self.pins)])
+        letters = int((_HALF_CANVAS - width / 2 - fan - room) / _LETTER)
         pad = min(1.0, _least_pitch(pads) / 9.0)
-        return ModuleLayout(-width / 2, -top, width, length, bottom - top, row, pad, letters, shifted)
+        return ModuleLayout(-width / 2, -top, width, length, bottom - top, row, pad, room, letters, shifted)
 
     def _pad(self, pin: ModulePin, edge: list[ModulePin], scale: float) -> tuple[float, float]:
         """A pad's place from the body's top middle: the true one, or pads share out their edge evenly."""

@@ -71,7 +71,9 @@ def render(
         **values,
     }
     if block is not None and request.headers.get("hx-request") == "true":
-        part = "".join(page.blocks[block](page.new_context(context)))
+        drawn = page.new_context(context)
+        next(page.root_render_func(drawn), None)  # what stands above the blocks: imports and settings
+        part = "".join(page.blocks[block](drawn))
         return HTMLResponse(part, status_code=status)
     return HTMLResponse(page.render(context), status_code=status)
 

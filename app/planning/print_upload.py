@@ -20,9 +20,9 @@ from sqlalchemy import Engine
 from sqlmodel import Session, select
 
 from app import units
-from app.calculations.filament import filament_grams
-from app.calculations.print_motion import MotionLimits, PrintMotionCancelled, print_motion
-from app.readers.gcode import GcodeCancelled, GcodeRefused, read_gcode
+from app.calculations.print_motion import PrintMotionCancelled
+from app.planning.print_time import PrintTime, time_gcode, time_sentence
+from app.readers.gcode import GcodeCancelled, GcodeRefused
 from app.settings import LARGEST_GCODE_BYTES
 from app.tables import Printer, PrintFile, Revision
 
@@ -30,7 +30,6 @@ SMALL_BYTES = 5 * 1024 * 1024
 COPIED_AT_ONCE = 1024 * 1024
 INCOMING = "incoming-"
 STALE_S = 24 * 3600
-UNKNOWN_WORDS_NAMED = 20
 
 State = Literal["reading", "kept", "refused", "cancelled"]
 
@@ -68,19 +67,6 @@ class ReceivedFile:
         return self.size_bytes < SMALL_BYTES
 
 
-@dataclass(frozen=True, slots=True)
-class PrintTime:
-    """What a file came to with one printer's limits."""
-
-    seconds: float
-    filament_m: float
-    grams: float
-    moves: int
-    unknown_words: str
-    unknown_count: int
-    figures_mark: str
-
-
 @dataclass(slots=True)
 class PrintReading:
     """One file under way: how far it is, and what became of it."""
@@ -100,11 +86,15 @@ class PrintReading:
     stop: threading.Event = field(default_factory=threading.Event)
     thread: threading.Thread | None = None
 
+    def tell(self, stage: str, share: float) -> None:
+        """Note how far it is, 0 to 1 of the whole."""
+        self.stage, self.done = stage, share
+
     @property
     def sentence(self) -> str:
         """What became of it, in one sentence."""
         if self.result is not None:
-            return reading_sentence(self.file_name, self.result)
+            return time_sentence(self.file_name, self.result)
         if self.refused is not None:
             return str(self.refused)
         if self.state == "cancelled":
@@ -170,8 +160,7 @@ def receive_gcode(files_dir: Path, stream: BinaryIO, file_name: str) -> Received
             while piece := stream.read(COPIED_AT_ONCE):
                 size += len(piece)
                 if size > LARGEST_GCODE_BYTES:
-                    most = units.show(LARGEST_GCODE_BYTES // 2**20, "MB")
-                    raise PrintFileRefused(file_name, "", f"it is larger than {most}.")
+                    break
                 digest.update(piece)
                 target.write(piece)
     except OSError as error:
@@ -179,9 +168,10 @@ def receive_gcode(files_dir: Path, stream: BinaryIO, file_name: str) -> Received
         raise PrintFileRefused(
             file_name, "", f"it could not be kept in {files_dir} ({error.strerror})."
         ) from error
-    except PrintFileRefused:
+    if size > LARGEST_GCODE_BYTES:
         path.unlink(missing_ok=True)
-        raise
+        most = units.show(LARGEST_GCODE_BYTES // 2**20, "MB")
+        raise PrintFileRefused(file_name, "", f"it is larger than {most}.")
     return ReceivedFile(path, file_name, digest.hexdigest(), size)
 
 
@@ -242,6 +232,28 @@ def time_gcode_again(
     return _begin(engine, files_dir, reading, received, file.uploaded_on)
 
 
+def take_gcode(
+    engine: Engine,
+    files_dir: Path,
+    revision_id: int,
+    printer_id: int,
+    stream: BinaryIO,
+    file_name: str,
+    uploaded_on: date,
+) -> int:
+    """Take a G-code file in and wait for it, whatever its size; the id of its row. It commits by itself.
+
+    Raises:
+        PrintFileRefused: the file cannot be read.
+    """
+    received = receive_gcode(files_dir, stream, file_name)
+    reading = PrintReading("", 0, revision_id, printer_id, file_name, received.size_bytes)
+    _run(engine, files_dir, reading, received, uploaded_on)
+    if reading.print_file_id is None:
+        raise reading.refused or PrintFileRefused(file_name, "", "it was cancelled.")
+    return reading.print_file_id
+
+
 def _begin(
     engine: Engine, files_dir: Path, reading: PrintReading, received: ReceivedFile, uploaded_on: date
 ) -> PrintReading:
@@ -272,9 +284,13 @@ def _run(
         with Session(engine) as session:
             printer = session.get_one(Printer, reading.printer_id)
             session.expunge(printer)
-        result = _time_of(received, printer, reading)
-        if reading.stop.is_set():
-            raise GcodeCancelled(reading.file_name)
+        result = time_gcode(
+            received.path,
+            received.file_name,
+            printer,
+            progress=reading.tell,
+            cancelled=reading.stop.is_set,
+        )
         if received.path.name != received.fingerprint:
             os.replace(received.path, files_dir / received.fingerprint)
         with Session(engine) as session:
@@ -295,9 +311,7 @@ def _run(
         raise
 
 
-def _refuse(
-    reading: PrintReading, received: ReceivedFile, files_dir: Path, place: str, reason: str
-) -> None:
+def _refuse(reading: PrintReading, received: ReceivedFile, files_dir: Path, place: str, reason: str) -> None:
     _throw_away(received, files_dir)
     reading.refused = PrintFileRefused(reading.file_name, place, reason)
     reading.state = "refused"
@@ -309,78 +323,6 @@ def _throw_away(received: ReceivedFile, files_dir: Path) -> None:
         received.path.unlink(missing_ok=True)
 
 
-def _time_of(received: ReceivedFile, printer: Printer, reading: PrintReading) -> PrintTime:
-    """Read and time one file; the reading is told how far it is: the bytes first, then the motion."""
-    size = max(received.size_bytes, 1)
-
-    def bytes_read(taken: int) -> None:
-        reading.done = 0.6 * min(taken / size, 1.0)
-
-    with received.path.open("rb") as stream:
-        moves = read_gcode(
-            stream,
-            received.file_name,
-            max_bytes=LARGEST_GCODE_BYTES,
-            progress=bytes_read,
-            cancelled=reading.stop.is_set,
-        )
-    reading.stage = "timing the motion"
-    count = max(moves.x_mm.size, 1)
-
-    def moves_done(done: int) -> None:
-        reading.done = 0.6 + 0.4 * min(done / (2 * count), 1.0)
-
-    limits = printer_limits(printer).with_limits(moves.limits)
-    motion = print_motion(moves, limits, progress=moves_done, cancelled=reading.stop.is_set)
-    length_m = moves.filament_mm / 1000
-    return PrintTime(
-        seconds=motion.seconds,
-        filament_m=length_m,
-        grams=filament_grams(length_m, printer.filament_diameter_mm, printer.filament_density_g_cm3),
-        moves=motion.moves,
-        unknown_words=words_named(moves.unknown_words),
-        unknown_count=sum(moves.unknown_words.values()),
-        figures_mark=printer.figures_mark,
-    )
-
-
-def printer_limits(printer: Printer) -> MotionLimits:
-    """The limits that a printer's motion keeps, for the calculation."""
-    return MotionLimits(
-        speed_x_mm_s=printer.speed_x_mm_s,
-        speed_y_mm_s=printer.speed_y_mm_s,
-        speed_z_mm_s=printer.speed_z_mm_s,
-        speed_e_mm_s=printer.speed_e_mm_s,
-        acceleration_mm_s2=printer.acceleration_mm_s2,
-        acceleration_x_mm_s2=printer.acceleration_mm_s2,
-        acceleration_y_mm_s2=printer.acceleration_mm_s2,
-        acceleration_z_mm_s2=printer.acceleration_z_mm_s2,
-        acceleration_e_mm_s2=printer.acceleration_e_mm_s2,
-        junction_deviation_mm=printer.junction_deviation_mm,
-        queue_moves=printer.queue_moves,
-    )
-
-
-def words_named(unknown: dict[str, int]) -> str:
-    """The words that were not understood and how often each stands, most first: "M862 × 2, K × 1"."""
-    ordered = sorted(unknown.items(), key=lambda word: (-word[1], word[0]))
-    named = ", ".join(f"{word} × {times:,}" for word, times in ordered[:UNKNOWN_WORDS_NAMED])
-    more = len(ordered) - UNKNOWN_WORDS_NAMED
-    return f"{named} and {more:,} more" if more > 0 else named
-
-
-def reading_sentence(file_name: str, result: PrintTime) -> str:
-    """What a file came to, in one sentence."""
-    sentence = (
-        f"{file_name}: {units.show_duration(result.seconds)}, {units.show(result.filament_m, 'm')} of filament, "
-        f"{units.show(result.grams, 'g')}, simulated from {result.moves:,} moves."
-    )
-    if result.unknown_count:
-        words = "word was" if result.unknown_count == 1 else "words were"
-        sentence += f" {result.unknown_count:,} {words} not understood: {result.unknown_words}."
-    return sentence
-
-
 def _keep(
     session: Session, reading: PrintReading, received: ReceivedFile, result: PrintTime, uploaded_on: date
 ) -> int:
@@ -388,11 +330,14 @@ def _keep(
     row = None
     if reading.print_file_id is not None:
         row = session.get(PrintFile, reading.print_file_id)
-    row = row or session.exec(
-        select(PrintFile).where(
-            PrintFile.revision_id == reading.revision_id, PrintFile.fingerprint == received.fingerprint
-        )
-    ).first()
+    row = (
+        row
+        or session.exec(
+            select(PrintFile).where(
+                PrintFile.revision_id == reading.revision_id, PrintFile.fingerprint == received.fingerprint
+            )
+        ).first()
+    )
     if row is None:
         row = PrintFile(
             revision_id=reading.revision_id,

@@ -313,13 +313,17 @@ def print_file_rows(session: Session, where: Any) -> list[PrintFileRow]:
 def parts_recent_first(session: Session) -> list[tuple[str, str, int]]:
     """Code, name and newest revision of every made part, the one last logged first, then by code."""
     found = session.execute(
-        select(MadePart.code, MadePart.name, func.max(Revision.number), func.max(Attempt.id))
+        select(MadePart.code, MadePart.name, func.max(Revision.number))
         .join(Revision, col(Revision.made_part_id) == MadePart.id, isouter=True)
         .join(Attempt, col(Attempt.revision_id) == Revision.id, isouter=True)
         .group_by(col(MadePart.id))
-        .order_by(func.coalesce(func.max(Attempt.id), 0).desc(), col(MadePart.code))
+        .order_by(
+            func.max(Attempt.made_on).desc().nulls_last(),
+            func.max(Attempt.id).desc().nulls_last(),
+            col(MadePart.code),
+        )
     ).all()
-    return [(code, name, newest or 0) for code, name, newest, _ in found]
+    return [(code, name, newest or 0) for code, name, newest in found]
 
 
 def files_of_printer(session: Session, printer_id: int) -> list[tuple[str, PrintFileRow]]:

@@ -73,7 +73,7 @@ def read_function_list(
     has_headings: bool | None = None,
     wiring_words: Collection[str] = WIRING_WORDS,
 ) -> FunctionList:
-    """Read a function list.
+    r"""Read a function list.
 
     Args:
         data: pasted text, or the bytes of a file.
@@ -90,7 +90,7 @@ def read_function_list(
         FunctionListRefused: it cannot be read, or a chosen column or field does not exist.
 
     Example:
-        >>> found = read_function_list("F001\\tAirspeed\\tgauge\\t0-180 kt\\tair.speed_kt\\tgs4")
+        >>> found = read_function_list("F001\tAirspeed\tgauge\t0-180 kt\tair.speed_kt\tgs4")
         >>> [column.field for column in found.columns]
         ['id', 'name', 'kind', 'range', 'signal', 'wiring']
     """
@@ -126,7 +126,7 @@ def _raw_table(data: bytes | str, file: str) -> tuple[RawTable, bool]:
         for start, reason in _NOT_A_LIST.items():
             if data.startswith(start):
                 raise FunctionListRefused(file, "", reason)
-        if data.startswith(b"PK"):
+        if data.startswith(b"PK\x03\x04"):
             return read_xlsx_table(data, file), True
     return read_text_table(data, file), False
 
@@ -153,6 +153,12 @@ def _list_row(row: RawRow, taken: tuple[ColumnTaken, ...], heading_count: int | 
     trouble = row.trouble
     if not trouble and heading_count is not None and any(row.cells[heading_count:]):
         trouble = f"it has {len(row.cells)} cells under {heading_count} headings: a separator too many"
+    for column in taken:
+        if not trouble and column.index in row.dates and column.field not in ("", "note"):
+            made = row.cells[column.index]
+            trouble = (
+                f"column {column.index + 1} holds the date {made}: mark it as text if it was a range like 3-5"
+            )
     if not trouble and "name" not in values:
         trouble = "it has no name"
     return ListRow(row.line, row.cells, values, trouble)

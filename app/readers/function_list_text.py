@@ -27,14 +27,13 @@ def read_text_table(data: bytes | str, file: str) -> RawTable:
         line = text.count("\n", 0, text.index("\x00")) + 1
         raise FunctionListRefused(file, f"line {line}", "holds zero bytes: it is not text")
     separator = _separator_of(text)
-    try:
-        rows = _rows_of(text, separator, file, is_strict=True)
-    except csv.Error as error:
-        if separator != "\t":
-            line = _line_of_trouble(text, separator)
-            raise FunctionListRefused(file, f"line {line}", f"a quote is not closed ({error})") from error
-        rows = _rows_of(text, separator, file, is_strict=False)
+    rows = _rows_of(text, separator, file, has_quotes=True)
+    if rows is None and separator == "\t":
+        rows = _rows_of(text, separator, file, has_quotes=False)
         notes = (*notes, "Quotes were taken as they stand: one of them has no end.")
+    if rows is None:
+        reason = "a quoted cell has no end, or text behind its end"
+        raise FunctionListRefused(file, f"line {_line_of_trouble(text, separator)}", reason)
     return RawTable(rows, SEPARATOR_NAMES[separator], notes)
 
 
@@ -70,12 +69,25 @@ def _separator_of(text: str) -> str:
     return ","
 
 
-def _rows_of(text: str, separator: str, file: str, *, is_strict: bool) -> tuple[RawRow, ...]:
-    quoting = csv.QUOTE_MINIMAL if is_strict else csv.QUOTE_NONE
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, quoting=quoting, strict=is_strict)
+def _rows_of(text: str, separator: str, file: str, *, has_quotes: bool) -> tuple[RawRow, ...] | None:
+    """The rows that hold something, or None where the quotes do not close."""
+    lines = io.StringIO(text, newline="")
+    reader = (
+        csv.reader(lines, delimiter=separator, strict=True)
+        if has_quotes
+        else csv.reader(lines, delimiter=separator, quoting=csv.QUOTE_NONE)
+    )
     rows: list[RawRow] = []
     line = 1
-    for cells in reader:
+    while True:
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return tuple(rows)
+        except csv.Error as error:
+            if "field limit" in str(error):
+                raise FunctionListRefused(file, f"line {line}", "a cell is too long for a list") from error
+            return None
         if any(cell.strip() for cell in cells):
             if len(rows) > MOST_ROWS:
                 raise FunctionListRefused(file, f"line {line}", f"more than {MOST_ROWS:,} rows are not read")
@@ -84,7 +96,6 @@ def _rows_of(text: str, separator: str, file: str, *, is_strict: bool) -> tuple[
                 raise FunctionListRefused(file, f"line {line}", reason)
             rows.append(raw_row(line, cells))
         line = reader.line_num + 1
-    return tuple(rows)
 
 
 def _line_of_trouble(text: str, separator: str) -> int:

@@ -47,24 +47,27 @@ def read_xlsx_table(data: bytes, file: str) -> RawTable:
 def _look_before_unpacking(data: bytes, file: str) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            entries = archive.infolist()
-            if len(entries) > MOST_ENTRIES:
-                raise FunctionListRefused(
-                    file, "archive", f"{len(entries):,} entries; at most {MOST_ENTRIES:,}"
-                )
-            unpacked = sum(entry.file_size for entry in entries)
-            if unpacked > LARGEST_UNPACKED_BYTES:
-                reason = f"unpacks to {unpacked:,} bytes; at most {LARGEST_UNPACKED_BYTES:,} are unpacked"
-                raise FunctionListRefused(file, "archive", reason)
-            for entry in entries:
-                _look_at_entry(archive, entry, file)
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, OSError, EOFError) as error:
-        raise FunctionListRefused(file, "archive", f"is damaged or locked ({error})") from error
-    except Exception as error:
-        if isinstance(error, FunctionListRefused):
-            raise
-        reason = f"is damaged ({type(error).__name__})"  # a broken stream raises the packer's own error
+            _look_at_entries(archive, file)
+    except FunctionListRefused:
+        raise
+    except Exception as error:  # a broken archive raises the packer's own errors, of many kinds
+        reason = f"is damaged or locked ({type(error).__name__})"
         raise FunctionListRefused(file, "archive", reason) from error
+
+
+def _look_at_entries(archive: zipfile.ZipFile, file: str) -> None:
+    entries = archive.infolist()
+    if len(entries) > MOST_ENTRIES:
+        reason = f"{len(entries):,} entries; at most {MOST_ENTRIES:,} are read"
+        raise FunctionListRefused(file, "archive", reason)
+    if not any(entry.filename == "[Content_Types].xml" for entry in entries):
+        raise FunctionListRefused(file, "archive", "is an archive, but no workbook of the .xlsx kind")
+    unpacked = sum(entry.file_size for entry in entries)
+    if unpacked > LARGEST_UNPACKED_BYTES:
+        reason = f"unpacks to {unpacked:,} bytes; at most {LARGEST_UNPACKED_BYTES:,} are unpacked"
+        raise FunctionListRefused(file, "archive", reason)
+    for entry in entries:
+        _look_at_entry(archive, entry, file)
 
 
 def _look_at_entry(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, file: str) -> None:
@@ -111,7 +114,8 @@ def _rows_of(sheet: Any, file: str) -> tuple[RawRow, ...]:
             raise FunctionListRefused(file, place, f"more than {MOST_COLUMNS} columns are not read")
         if len(rows) > MOST_ROWS:
             raise FunctionListRefused(file, place, f"more than {MOST_ROWS:,} rows are not read")
-        rows.append(raw_row(line, texts[:MOST_COLUMNS], _trouble_of(cells)))
+        dates = tuple(index for index, cell in enumerate(cells) if _is_date(cell))
+        rows.append(raw_row(line, texts[:MOST_COLUMNS], dates))
     return tuple(rows)
 
 
@@ -132,12 +136,5 @@ def _text_of(cell: Any) -> str:
     return str(value)
 
 
-def _trouble_of(cells: tuple[Any, ...]) -> str:
-    """What to say of a row in which the spreadsheet made a date of something."""
-    for number, cell in enumerate(cells, start=1):
-        if isinstance(cell.value, datetime.date | datetime.time | datetime.timedelta):
-            made = _text_of(cell)
-            return (
-                f"column {number} holds the date {made}: if it was a range such as 3-5, mark the cell as text"
-            )
-    return ""
+def _is_date(cell: Any) -> bool:
+    return isinstance(cell.value, datetime.date | datetime.time | datetime.timedelta)

@@ -20,11 +20,15 @@ class FunctionListRefused(Exception):
 
 @dataclass(frozen=True, slots=True)
 class RawRow:
-    """One row as it stands in the file: the line where it begins, its cells as text, what is odd about it."""
+    """One row as it stands in the file: the line where it begins, its cells as text.
+
+    `trouble` says why it cannot be used; `dates` are the columns that the spreadsheet made dates of.
+    """
 
     line: int
     cells: tuple[str, ...]
     trouble: str = ""
+    dates: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,11 +40,12 @@ class RawTable:
     notes: tuple[str, ...]
 
 
-def raw_row(line: int, cells: list[str], trouble: str = "") -> RawRow:
+def raw_row(line: int, cells: list[str], dates: tuple[int, ...] = ()) -> RawRow:
     """A row with its cells trimmed, and with a trouble where a cell is too long to be one of a list."""
     trimmed = tuple(cell.strip() for cell in cells)
     longest = max((len(cell) for cell in trimmed), default=0)
+    trouble = ""
     if longest > LONGEST_CELL:
         trouble = f"a cell holds {longest:,} characters; at most {LONGEST_CELL:,} are read"
         trimmed = tuple(cell[:LONGEST_CELL] for cell in trimmed)
-    return RawRow(line, trimmed, trouble)
+    return RawRow(line, trimmed, trouble, dates)

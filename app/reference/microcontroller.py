@@ -180,7 +180,7 @@ _SPI_LINES = {"mosi": "spi-out", "miso": "spi-in", "sck": "spi-clock", "spck": "
 
 def _stm32(signal: Signal) -> Iterable[str]:
     driver, name, instance = signal.get("driver", ""), signal.get("name", ""), signal.get("instance", "")
-    place = f"{instance} remap {signal['remap']}" if signal.get("remap", "0") != "0" else instance
+    place = f"{instance}-remap{signal['remap']}" if signal.get("remap", "0") != "0" else instance
     if driver == "adc" and (channel := re.fullmatch(r"inp?(\d+)", name)):
         yield f"analogue:ADC{instance}.{channel[1]}" if instance else f"analogue:A{channel[1]}"
     elif driver == "tim" and (output := re.fullmatch(r"ch(\d)", name)):
