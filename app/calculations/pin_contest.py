@@ -4,8 +4,15 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice, permutations, product
+from typing import TypeAlias
 
-from app.calculations.board_terminals import BoardTerminals, Terminal, board_terminals, bus_units, matrix_terminals
+from app.calculations.board_terminals import (
+    BoardTerminals,
+    Terminal,
+    board_terminals,
+    bus_units,
+    matrix_terminals,
+)
 from app.calculations.pin_ability import BUS_OF_ABILITY, Pin, PinUse, ability_instances, meets_need
 from app.calculations.pin_demand import MATRIX, FunctionNeed, TerminalNeed
 from app.calculations.pin_lock import held_pins
@@ -35,7 +42,9 @@ MOST_WAYS = 200
 NAMES_IN_FULL = 9
 """A sentence names so many terminals or pins; more are counted by function."""
 
-type_node = tuple[str, object]
+Node: TypeAlias = tuple[str, object]
+Network: TypeAlias = dict[Node, dict[Node, None]]
+"""Which node leads to which, in the order entered, so that the answer is the same each time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,9 +204,7 @@ def _matrices(contacts: int, held: Mapping[Terminal, Pin]) -> list[tuple[Termina
     locked = [terminal.name.split() for terminal in held if terminal.group == MATRIX]
     least_rows = max((int(number) for kind, number in locked if kind == "row"), default=1)
     least_columns = max((int(number) for kind, number in locked if kind == "column"), default=1)
-    shapes = {
-        (rows, max(least_columns, -(-contacts // rows))) for rows in range(least_rows, contacts + 1)
-    }
+    shapes = {(rows, max(least_columns, -(-contacts // rows))) for rows in range(least_rows, contacts + 1)}
     ordered = sorted(shapes, key=lambda shape: (sum(shape), shape[0] * shape[1], shape))
     return [matrix_terminals(rows, columns) for rows, columns in ordered]
 
@@ -214,9 +221,9 @@ def _contest(
     reaches = [reach for k in order if (reach := _augmented(network, ("terminal", k)))]
     if not reaches:
         return None
-    reach = min(reaches, key=len)
+    reach = min(reaches, key=lambda nodes: sum(kind in ("pin", "output") for kind, _ in nodes))
     first = _network(wanted, free_pins, held, peripherals)
-    rivals = [t for k, t in enumerate(wanted) if first["terminal", k] <= reach]
+    rivals = [t for k, t in enumerate(wanted) if reach.issuperset(first["terminal", k])]
     outputs = [name for kind, name in reach if kind == "output" and ("output out", name) not in reach]
     reached = {name for kind, name in reach if kind == "pin"}
     fought = [
@@ -231,42 +238,45 @@ def _network(
     free_pins: Sequence[Pin],
     held: Mapping[Terminal, Pin],
     peripherals: Mapping[Terminal, str],
-) -> dict[type_node, set[type_node]]:
+) -> Network:
     """Terminals lead to pins, pulse-width terminals by way of outputs, pins to the end; each takes one."""
-    network: dict[type_node, set[type_node]] = {("pin", pin.label): {("end", "")} for pin in free_pins}
-    network["end", ""] = set()
+    network: Network = {("pin", pin.label): {("end", ""): None} for pin in free_pins}
+    network["end", ""] = {}
     taken = _outputs_taken(held)
     for k, terminal in enumerate(wanted):
-        leads = network["terminal", k] = set()
+        leads: dict[Node, None] = {}
+        network["terminal", k] = leads
         for pin in free_pins:
             if terminal.ability == "pulse":
-                for output in ability_instances(pin, "pulse") - taken:
+                for output in sorted(ability_instances(pin, "pulse") - taken):
                     if output == "":
-                        leads.add(("pin", pin.label))
+                        leads["pin", pin.label] = None
                         continue
-                    leads.add(("output", output))
-                    network.setdefault(("output", output), {("output out", output)})
-                    network.setdefault(("output out", output), set()).add(("pin", pin.label))
+                    leads["output", output] = None
+                    network["output", output] = {("output out", output): None}
+                    network.setdefault(("output out", output), {})["pin", pin.label] = None
             elif terminal in peripherals:
                 if peripherals[terminal] in ability_instances(pin, terminal.ability):
-                    leads.add(("pin", pin.label))
+                    leads["pin", pin.label] = None
             elif meets_need(pin, terminal.need) and terminal.ability not in BUS_OF_ABILITY:
-                leads.add(("pin", pin.label))
+                leads["pin", pin.label] = None
     return network
 
 
 def _outputs_taken(held: Mapping[Terminal, Pin]) -> frozenset[str]:
     """Pulse-width outputs that locked pins take for certain (those that have one output only)."""
-    locked = [ability_instances(pin, "pulse") for terminal, pin in held.items() if terminal.ability == "pulse"]
+    locked = [
+        ability_instances(pin, "pulse") for terminal, pin in held.items() if terminal.ability == "pulse"
+    ]
     return frozenset[str]().union(*(outputs for outputs in locked if len(outputs) == 1 and "" not in outputs))
 
 
-def _augmented(network: dict[type_node, set[type_node]], start: type_node) -> frozenset[type_node]:
+def _augmented(network: Network, start: Node) -> frozenset[Node]:
     """Lead one terminal to a pin, moving others aside; all that was reached if there is no way."""
-    came_from: dict[type_node, type_node] = {start: start}
+    came_from: dict[Node, Node] = {start: start}
     front = [start]
     for node in front:
-        for onward in sorted(network[node], key=str):
+        for onward in network[node]:
             if onward in came_from:
                 continue
             came_from[onward] = node
@@ -274,15 +284,20 @@ def _augmented(network: dict[type_node, set[type_node]], start: type_node) -> fr
             if onward == ("end", ""):
                 while onward != start:
                     before = came_from[onward]
-                    network[before].remove(onward)
-                    network[onward].add(before)
+                    del network[before][onward]
+                    network[onward][before] = None
                     onward = before
                 return frozenset()
     return frozenset(came_from)
 
 
 def _told(
-    rivals: Sequence[Terminal], fought: Sequence[Pin], free_pins: Sequence[Pin], size: int, *, has_outputs: bool
+    rivals: Sequence[Terminal],
+    fought: Sequence[Pin],
+    free_pins: Sequence[Pin],
+    size: int,
+    *,
+    has_outputs: bool,
 ) -> PinContest:
     common = [
         need

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
+from math import sqrt
 from typing import Protocol
 
 import numpy as np
@@ -206,7 +207,7 @@ def square_corner_deviation_mm(square_corner_speed_mm_s: float, acceleration_mm_
     >>> round(square_corner_deviation_mm(5.0, 1000.0), 6)
     0.010355
     """
-    return square_corner_speed_mm_s**2 * (2.0**0.5 - 1.0) / acceleration_mm_s2
+    return square_corner_speed_mm_s**2 * (sqrt(2.0) - 1.0) / acceleration_mm_s2
 
 
 def print_motion(
@@ -287,7 +288,9 @@ class _Plan:
         if any(column.size != self.size for column in columns):
             raise ValueError("the arrays of moves must be of one length")
         arcs = moves.arc_row.size
-        if any(len(c) != arcs for c in (moves.arc_length_mm, moves.arc_radius_mm, moves.arc_start, moves.arc_end)):
+        if any(
+            len(c) != arcs for c in (moves.arc_length_mm, moves.arc_radius_mm, moves.arc_start, moves.arc_end)
+        ):
             raise ValueError("the arrays of arcs must be of one length")
         if moves.rest_row.size != moves.rest_s.size:
             raise ValueError("the arrays of rests must be of one length")
@@ -306,7 +309,9 @@ class _Plan:
         if self.progress is not None:
             self.progress(done)
 
-    def _chunk(self, begin: int, end: int) -> tuple[_Chunk, tuple[Floats, Floats, Floats], tuple[Floats, Floats, Floats]]:
+    def _chunk(
+        self, begin: int, end: int
+    ) -> tuple[_Chunk, tuple[Floats, Floats, Floats], tuple[Floats, Floats, Floats]]:
         """Moves begin to end, and their directions at start and end (0 for filament alone)."""
         moves, limits, part = self.moves, self.limits, slice(begin, end)
         x, y, z, e = moves.x_mm[part], moves.y_mm[part], moves.z_mm[part], np.abs(moves.e_mm[part])
@@ -341,7 +346,6 @@ class _Plan:
         if arcs.size:
             radius = moves.arc_radius_mm[first:last] * (length[arcs] / flat) ** 2
             top2[arcs] = np.minimum(top2[arcs], acceleration[arcs] * radius)
-            bound[arcs] = np.maximum(bound[arcs], length[arcs] / np.sqrt(top2[arcs]))
         starts = (x * per, y * per, z * per)
         ends = starts
         if arcs.size:
@@ -364,7 +368,7 @@ class _Plan:
         if self.limits.square_corner_speed_mm_s is not None:
             factor *= square_corner_deviation_mm(self.limits.square_corner_speed_mm_s, 1.0)
         else:
-            factor *= self.limits.junction_deviation_mm
+            factor *= self.limits.junction_deviation_mm or 0.0
             factor *= np.minimum(chunk.acceleration[1:], chunk.acceleration[:-1])
         factor[cosine >= _STRAIGHT] = np.inf
         factor[~(chunk.tool[1:] & chunk.tool[:-1])] = 0.0
@@ -405,8 +409,8 @@ class _Plan:
             further, _, _ = self._chunk(at, min(at + _CHUNK, reach))
             more.append(2.0 * further.acceleration * further.length)
         sums = np.concatenate(([0.0], np.cumsum(np.concatenate(more))))
-        at = np.arange(end - begin)
-        np.minimum(node2[:-1], sums[np.minimum(at + seen, sums.size - 1)] - sums[at], out=node2[:-1])
+        here = np.arange(end - begin)
+        np.minimum(node2[:-1], sums[np.minimum(here + seen, sums.size - 1)] - sums[here], out=node2[:-1])
 
     def _forth(self, meeting2: Floats) -> MotionTime:
         """From the start: no faster after a move than it can speed up to; then each move's time."""
@@ -414,7 +418,7 @@ class _Plan:
         bound = 0.0
         for begin in range(0, self.size, _CHUNK):
             end = min(begin + _CHUNK, self.size)
-            chunk, starts, _ = self._chunk(begin, end)
+            chunk, _, _ = self._chunk(begin, end)
             node2 = meeting2[begin : end + 1]
             acceleration = chunk.acceleration
             sums = _sums(2.0 * acceleration * chunk.length, node2.max())

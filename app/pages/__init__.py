@@ -2,9 +2,10 @@
 
 from fastapi import APIRouter
 
-from app.pages import cockpit, findings
+from app.pages import cockpit, findings, power
 
 SHEETS: tuple[APIRouter, ...] = (
     cockpit.router,
     findings.router,
+    power.router,
 )

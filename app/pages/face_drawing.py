@@ -34,6 +34,8 @@ _PHONE_PX = 350  # width of the drawing on a screen 390 px wide: one unit `u` is
 _BALLOON_U = 11.0
 _GAP_U = 24.5
 _LEAST_ASPECT = 1.2
+_TOP_U, _FOOT_U = 6.0, 28.0  # least room above the face, and below it for the dimension
+_DIMENSION_U = 34.0  # room at the right for the dimension
 _PAPER_MM = 186.0  # what a sheet of A4 holds between its margins and the frame
 _CELL_U = 40.0  # a grid cell at least this large holds its balloon as well
 
@@ -155,44 +157,48 @@ class FaceDrawing:
         tall = self.width_mm < self.height_mm * 1.1
         placed, cell = (list(self.items), None) if self.places_entered else _grid(self)
         sides = _sides(placed, self, tall=tall)
-        bands = [_GAP_U * _rows(side) for side in sides]
-        top, bottom, left, right = (6.0, 28.0, 14.0, 34.0)
-        u = self._canvas(top + bottom, left + right) / _PHONE_PX
+        rows = (0, 0)
+        u = self._unit(*_margins(rows, tall=tall))
         within = cell is not None and min(cell) >= _CELL_U * u
-        if tall and not within:
-            left, right = left + bands[0] + 4, right + bands[1] + 4
-        elif not within:
-            top, bottom = top + bands[0] + 4, bottom + bands[1] + 4
-        canvas = self._canvas(top + bottom, left + right)
-        u = canvas / _PHONE_PX
-        spare = canvas - self.width_mm - (left + right) * u
+        while not within:
+            long = (
+                (self.height_mm / u + _TOP_U + _FOOT_U if tall else _PHONE_PX - _DIMENSION_U)
+                - 2 * _BALLOON_U
+                - 4
+            )
+            wanted = tuple(ceil(max(len(side) - 1, 0.5) * _GAP_U / long) if side else 0 for side in sides)
+            if all(need <= there for need, there in zip(wanted, rows, strict=True)):
+                break
+            rows = (max(rows[0], wanted[0]), max(rows[1], wanted[1]))
+            u = self._unit(*_margins(rows, tall=tall))
+        top, bottom, left, right = _margins(rows, tall=tall)
+        spare = _PHONE_PX * u - self.width_mm - (left + right) * u
         origin = (-left * u - spare / 2, -top * u)
-        height = self.height_mm + (top + bottom) * u
+        size = (_PHONE_PX * u, self.height_mm + (top + bottom) * u)
         items: list[PlacedItem] = []
         if within and cell is not None:
             items = [_in_cell(item, cell, u) for item in placed]
         else:
-            for side, first in zip(sides, (True, False), strict=True):
-                items += _with_balloons(
-                    side, self, u, tall=tall, first=first, canvas=(*origin, canvas, height)
-                )
+            for side, count, first in zip(sides, rows, (True, False), strict=True):
+                items += _with_balloons(side, self, u, count, tall=tall, first=first, canvas=(*origin, *size))
         items.sort(key=lambda placed_item: placed_item.item.n)
         dim_x = self.width_mm + (right - 13) * u
         dim_y = self.height_mm + (bottom - 12) * u
-        return FaceLayout(origin[0], origin[1], canvas, height, u, dim_x, dim_y, tuple(items))
+        return FaceLayout(*origin, *size, u, dim_x, dim_y, tuple(items))
 
-    def _canvas(self, margins_high_u: float, margins_wide_u: float) -> float:
-        """The canvas's width in mm that holds the face and these margins and is not too tall."""
-        share = _LEAST_ASPECT * margins_high_u / _PHONE_PX
-        return max(
-            self.width_mm / (1 - margins_wide_u / _PHONE_PX),
-            _LEAST_ASPECT * self.height_mm / (1 - share),
-        )
+    def _unit(self, top: float, bottom: float, left: float, right: float) -> float:
+        """The unit, in mm on the face, that leaves these margins and keeps the canvas from being too tall."""
+        share = _LEAST_ASPECT * (top + bottom) / _PHONE_PX
+        by_width = self.width_mm / (1 - (left + right) / _PHONE_PX)
+        return max(by_width, _LEAST_ASPECT * self.height_mm / (1 - share)) / _PHONE_PX
 
 
-def _rows(side: list[FaceItem]) -> int:
-    """In how many rows the balloons of one side stand."""
-    return ceil(len(side) * _GAP_U / _PHONE_PX * 1.12)
+def _margins(rows: tuple[int, int], *, tall: bool) -> tuple[float, float, float, float]:
+    """Room above, below, left and right of the face in units, for so many rows of balloons on two sides."""
+    first, second = (_GAP_U * count + 4 if count else 0.0 for count in rows)
+    if tall:
+        return _TOP_U, _FOOT_U, 14.0 + first, _DIMENSION_U + second
+    return _TOP_U + first, _FOOT_U + second, 14.0, _DIMENSION_U
 
 
 def _grid(face: FaceDrawing) -> tuple[list[FaceItem], tuple[float, float]]:
@@ -262,6 +268,7 @@ def _with_balloons(
     side: list[FaceItem],
     face: FaceDrawing,
     u: float,
+    rows: int,
     *,
     tall: bool,
     first: bool,
@@ -269,13 +276,12 @@ def _with_balloons(
 ) -> list[PlacedItem]:
     """One side's items, each with its balloon outside the outline and the ends of its leader."""
     left, top, width, height = canvas
-    rows = _rows(side) or 1
     if tall:
         low, high = top + _BALLOON_U * u, top + height - _BALLOON_U * u
     else:
-        low, high = left + (_BALLOON_U + 2) * u, left + width - (_BALLOON_U + 30) * u
+        low, high = left + (_BALLOON_U + 2) * u, left + width - (_BALLOON_U + 2 + _DIMENSION_U) * u
     wanted = [(item.y_mm if tall else item.x_mm) or 0.0 for item in side]
-    along = spread(wanted, _GAP_U * u / rows, low, high)
+    along = spread(wanted, _GAP_U * u / max(rows, 1), low, high)
     placed = []
     for order, (item, at) in enumerate(zip(side, along, strict=True)):
         out = (_BALLOON_U + 6 + _GAP_U * (order % rows)) * u

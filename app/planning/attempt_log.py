@@ -38,6 +38,10 @@ class AttemptRefused(ValueError):
         self.entry = entry
 
 
+class PartInUse(Exception):
+    """A part that has a history is not removed."""
+
+
 @dataclass(frozen=True, slots=True)
 class NewAttempt:
     """One finished try at a part. Hours and grams are None where nobody knows them."""
@@ -239,3 +243,37 @@ def newest_revision_number(session: Session, made_part_id: int) -> int:
     """The highest revision number of a part, 0 where it has none."""
     found = session.exec(select(func.max(Revision.number)).where(Revision.made_part_id == made_part_id)).one()
     return found or 0
+
+
+def remove_part(session: Session, made_part: MadePart) -> None:
+    """Remove a part with its revisions; the caller commits.
+
+    Raises:
+        PartInUse: attempts or files belong to it.
+    """
+    revisions = list(revisions_by_number(session, made_part).values())
+    ids = [revision.id for revision in revisions]
+    attempts = session.exec(
+        select(func.count()).select_from(Attempt).where(col(Attempt.revision_id).in_(ids))
+    )
+    files = session.exec(
+        select(func.count()).select_from(PrintFile).where(col(PrintFile.revision_id).in_(ids))
+    )
+    counts = (attempts.one(), files.one())
+    if any(counts):
+        raise PartInUse(
+            f"{made_part.code} has {counts[0]} attempts and {counts[1]} G-code files; "
+            "a part with a history stays. Remove those first if they were entered by mistake."
+        )
+    for revision in revisions:
+        session.delete(revision)
+    session.flush()
+    session.delete(made_part)
+    session.flush()
+
+
+def remove_print_file(session: Session, file: PrintFile) -> None:
+    """Take a G-code file off its revision; attempts keep their figures; the caller commits."""
+    session.execute(update(Attempt).where(col(Attempt.print_file_id) == file.id).values(print_file_id=None))
+    session.delete(file)
+    session.flush()

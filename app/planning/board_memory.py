@@ -13,7 +13,7 @@ from app.calculations.memory_budget import (
 )
 from app.calculations.source_mark import weakest
 from app.planning.board_pins import about_board
-from app.planning.finding import Finding
+from app.planning.finding import Finding, percent
 from app.planning.plan import FunctionRow, Plan
 from app.tables import Board, BoardModule, Component, FirmwareBuild, Library
 
@@ -155,21 +155,21 @@ def _memory_finding(
     else:
         sentence = (
             f"{board.code}'s buffers and libraries take {units.show(total, 'bytes')} of "
-            f"{units.show(limit, 'bytes')} ({total / limit:.0%})"
+            f"{units.show(limit, 'bytes')} ({percent(total / limit)})"
         )
         full = sum((claim.size_bytes or 0) * claim.count for claim in buffers)
         if full and full >= limit:
             number = sum(claim.count for claim in buffers if claim.size_bytes)
             sentence = (
                 f"{board.code}'s {_counted(number, 'buffer')} fill {full:,} of {units.show(limit, 'bytes')} "
-                f"({full / limit:.0%}) before anything else; with libraries {units.show(total, 'bytes')}"
+                f"({percent(full / limit)}) before anything else; with libraries {units.show(total, 'bytes')}"
             )
     sentence += f", stack reserve {board.stack_reserve_bytes} besides"
     if measured is not None and limit:
         sentence += f"; measured {measured.static_bytes:,} static"
         if measured.run_time_bytes:
             sentence += f" and {measured.run_time_bytes:,} claimed while running"
-        sentence += f" ({measured.total_bytes / limit:.0%})"
+        sentence += f" ({percent(measured.total_bytes / limit)})"
         marks.append("measured")
         worst = _measured_verdict(measured.total_bytes, board.stack_reserve_bytes, limit)
         verdict = _worse(verdict, worst)
@@ -221,7 +221,7 @@ def _memory_remedies(
             remedies.append(
                 f"{other.name} instead ({number} × {other.buffer_bytes:,} = "
                 f"{units.show(number * other.buffer_bytes, 'bytes')}): {total:,} of {limit:,} bytes "
-                f"({total / limit:.0%})."
+                f"({percent(total / limit)})."
             )
     larger = sorted(
         (
@@ -236,7 +236,7 @@ def _memory_remedies(
         size = other_module.memory_bytes or 1
         remedies.append(
             f"A larger board, {other_module.name}: {estimate.static_bytes:,} of "
-            f"{units.show(size, 'bytes')} ({estimate.static_bytes / size:.0%})."
+            f"{units.show(size, 'bytes')} ({percent(estimate.static_bytes / size)})."
         )
     return tuple(remedies)
 
@@ -262,7 +262,7 @@ def _program_finding(
         share = used.used_bytes / used.room_bytes if used.room_bytes else 0.0
         sentence = (
             f"{board.code}'s program is {word} at {used.used_bytes:,} of "
-            f"{units.show(used.room_bytes, 'bytes')} ({share:.0%}) beside its boot loader"
+            f"{units.show(used.room_bytes, 'bytes')} ({percent(share)}) beside its boot loader"
         )
     if measured is not None:
         sentence += f"; the estimate was {units.show(estimate.used_bytes, 'bytes')}"

@@ -8,7 +8,7 @@ from app.calculations.pin_demand import FunctionNeed, PinDemand, TerminalNeed, p
 from app.calculations.pin_fit import Pin
 from app.calculations.pin_saving import pin_saving
 from app.calculations.source_mark import weakest
-from app.planning.finding import About, Finding
+from app.planning.finding import About, Finding, percent
 from app.planning.plan import FunctionRow, Plan
 from app.tables import Board, BoardModule, ModulePin
 
@@ -200,10 +200,12 @@ def _finding(
         sentence = f"{board.code} has {usable} usable pins, but no function is on it yet"
     elif share < MARGIN_SHARE:
         verdict = "caution"
-        sentence += f": {left} left ({share:.0%}), under the {MARGIN_SHARE:.0%} wanted for what comes later"
+        sentence += (
+            f": {left} left ({percent(share)}), under the {percent(MARGIN_SHARE)} wanted for what comes later"
+        )
     else:
         verdict = "fine"
-        sentence += f": {left} left ({share:.0%})"
+        sentence += f": {left} left ({percent(share)})"
     if verdict in ("stop", "caution"):
         remedies = pin_remedies(plan, board, usable)
         if unknown:
@@ -258,10 +260,10 @@ def pin_remedies(plan: Plan, board: Board, usable: int) -> tuple[str, ...]:
         return ()
     names = {component.code: component.name for component in plan.components.values()}
     swaps = " and ".join(
-        f"{names[change.to_code]} ({change.pins_before} → {change.pins_after})" for change in saving.changes
+        f"{names[to_code]} ({before} → {after})" for _, to_code, before, after in saving.changes
     )
     outcome = (
-        f"{saving.total} needed, {saving.left} left ({saving.left_share:.0%})"
+        f"{saving.total} needed, {saving.left} left ({percent(saving.left_share)})"
         if saving.left >= 0
         else f"{saving.total} needed, still short by {-saving.left}"
     )

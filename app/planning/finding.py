@@ -53,6 +53,15 @@ class FindingCounts:
     fine: int
 
 
+def percent(share: float) -> str:
+    """A share as a sentence states it.
+
+    >>> percent(1.82)
+    '182 %'
+    """
+    return f"{share * 100:.0f} %"
+
+
 def worst_first(findings: Iterable[Finding]) -> list[Finding]:
     """The findings, stops first; within a verdict by the ids of what they are about."""
     return sorted(findings, key=lambda f: (VERDICT_ORDER.index(f.verdict), [a.id for a in f.about]))

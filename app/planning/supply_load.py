@@ -14,7 +14,7 @@ from app.calculations.power_draw import (
     staggered_peak_ma,
     supply_load,
 )
-from app.planning.finding import About, Finding
+from app.planning.finding import About, Finding, percent
 from app.planning.plan import Plan
 from app.tables import Component, Rail, Supply
 
@@ -168,8 +168,8 @@ def _finding(
         else:
             sentence = (
                 f"{supply.name} ({rail_names}) carries {typical} typical and {peak} with everything at its "
-                f"peak: {total.peak.draw_ma / 1000 / total.rating_a:.0%} of {units.show(total.rating_a, 'A')}, "
-                f"and {supply.load_share:.0%} may be used"
+                f"peak: {percent(total.peak.draw_ma / 1000 / total.rating_a)} of {units.show(total.rating_a, 'A')}, "
+                f"and {percent(supply.load_share)} may be used"
             )
             remedies = _remedies(total, loads, supply) if verdict in ("stop", "caution") else ()
         if total.peak.missing:
@@ -200,6 +200,6 @@ def _remedies(total: SupplyLoad, loads: Sequence[Load], supply: Supply) -> tuple
         if staggered is not None:
             remedies.append(
                 f"Home the motors {at_once} at a time, the rest idle: {units.show(staggered / 1000, 'A', 2)}, "
-                f"{staggered / 1000 / rating_a:.0%} of {units.show(rating_a, 'A')}."
+                f"{percent(staggered / 1000 / rating_a)} of {units.show(rating_a, 'A')}."
             )
     return tuple(remedies)

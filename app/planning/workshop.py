@@ -338,3 +338,14 @@ def files_of_printer(session: Session, printer_id: int) -> list[tuple[str, Print
         ).all()
     )
     return [(codes[row.id], row) for row in rows]
+
+
+def printers_newest_used_first(session: Session) -> list[tuple[int, str, str]]:
+    """Id, name and source mark of every printer, the one that timed the newest file first."""
+    found = session.execute(
+        select(Printer.id, Printer.name, Printer.figures_mark)
+        .join(PrintFile, col(PrintFile.printer_id) == Printer.id, isouter=True)
+        .group_by(col(Printer.id))
+        .order_by(func.max(PrintFile.id).desc().nulls_last(), col(Printer.id))
+    ).all()
+    return [(id_, name, mark) for id_, name, mark in found]

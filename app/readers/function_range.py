@@ -100,9 +100,9 @@ def _read_part(part: str, found: FunctionRange) -> FunctionRange:
 
 _NUMBER = r"[0-9]{1,3}(?: [0-9]{3})+(?![0-9])(?:[.,][0-9]+)?|[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+"
 _MINUS = "-\u2212\u2013"
-_UNIT = r"[^\s0-9,;+-]\S{0,11}"
+_UNIT = r"[^\s0-9.,;+…—\u2212\u2013-]\S{0,11}"
 _PAIR = re.compile(
-    rf"(?P<low>[+{_MINUS}]?(?:{_NUMBER})) ?(?P<low_unit>{_UNIT}?)? ?(?:[{_MINUS}—…]|\.\.\.?|\bto\b) ?"
+    rf"(?P<low>[+{_MINUS}]?(?:{_NUMBER})) ?(?P<low_unit>(?!to\b){_UNIT}?)? ?(?:[{_MINUS}—…]|\.\.\.?|\bto\b) ?"
     rf"(?P<high>[+{_MINUS}]?(?:{_NUMBER}))(?: ?(?P<unit>{_UNIT}))?"
 )
 _PLUS_MINUS = re.compile(

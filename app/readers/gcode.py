@@ -19,62 +19,28 @@ from dataclasses import dataclass
 from typing import BinaryIO
 
 import numpy as np
-from numpy.typing import NDArray
 
-from app.readers.gcode_words import (
-    FAULTS,
-    GcodeCancelled,
-    GcodeRefused,
-    Words,
-    whole_lines,
-    words_of,
-)
+from app.readers.gcode_arcs import Arcs, drawn_arcs
+from app.readers.gcode_commands import FACTORS, LIMITS, RESTS, WAITS, Bools, Commands, Floats, Ints, M, held
+from app.readers.gcode_words import GcodeCancelled, GcodeRefused, whole_lines, words_of
 
 __all__ = ["GcodeCancelled", "GcodeMoves", "GcodeRefused", "read_gcode"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
-
-# A command is its number, M words 1000 more; these are no number.
-_UNKNOWN, _TOOL, _IMPLIED = -1, -2, -3
-_M = 1000
 _AXES = "XYZE"
-_MODES = frozenset((17, 20, 21, 90, 91, 94, _M + 82, _M + 83))  # words that take no axes: axes after them are a move
-_OPENS_MOVE = np.frombuffer(b"XYZEFIJR", np.uint8)
-_READ = (0, 1, 2, 3, 4, 92, _M + 201, _M + 203, _M + 204, _M + 205)  # a fault in these is refused
-_RESTS = (4, 28, 29, *(_M + m for m in (0, 1, 109, 116, 190, 191, 226, 400, 600)))
-_WAITS = frozenset(_RESTS) - {4, 28, _M + 400}
-# Known, and without effect on where the tool moves or how fast.
-_IGNORED = frozenset(
-    (0, 1, 2, 3, 4, 17, 20, 21, 28, 29, 40, 49, 54, 80, 90, 91, 92, 94, _TOOL)
-    + tuple(
-        _M + m for m in (0, 1, 2, 17, 18, 30, 73, 75, 76, 77, 82, 83, 84, 92, 104, 105, 106, 107, 108, 109)
-    )
-    + tuple(
-        _M + m for m in (110, 111, 112, 113, 114, 115, 116, 117, 118, 119, 140, 141, 149, 150, 155, 190, 191)
-    )
-    + tuple(
-        _M + m for m in (201, 203, 204, 205, 220, 221, 226, 300, 301, 302, 304, 400, 412, 413, 420, 500, 501)
-    )
-    + tuple(_M + m for m in (502, 503, 504, 600, 900, 907))
-)
 _LIMIT_NAMES = {
-    (_M + 201, "X"): "acceleration_x_mm_s2",
-    (_M + 201, "Y"): "acceleration_y_mm_s2",
-    (_M + 201, "Z"): "acceleration_z_mm_s2",
-    (_M + 201, "E"): "acceleration_e_mm_s2",
-    (_M + 203, "X"): "speed_x_mm_s",
-    (_M + 203, "Y"): "speed_y_mm_s",
-    (_M + 203, "Z"): "speed_z_mm_s",
-    (_M + 203, "E"): "speed_e_mm_s",
-    (_M + 205, "X"): "square_corner_speed_mm_s",
-    (_M + 205, "Y"): "square_corner_speed_mm_s",
-    (_M + 205, "J"): "junction_deviation_mm",
+    (M + 201, "X"): "acceleration_x_mm_s2",
+    (M + 201, "Y"): "acceleration_y_mm_s2",
+    (M + 201, "Z"): "acceleration_z_mm_s2",
+    (M + 201, "E"): "acceleration_e_mm_s2",
+    (M + 203, "X"): "speed_x_mm_s",
+    (M + 203, "Y"): "speed_y_mm_s",
+    (M + 203, "Z"): "speed_z_mm_s",
+    (M + 203, "E"): "speed_e_mm_s",
+    (M + 205, "X"): "square_corner_speed_mm_s",
+    (M + 205, "Y"): "square_corner_speed_mm_s",
+    (M + 205, "J"): "junction_deviation_mm",
 }
 _NAMES_KEPT = 200
-_STRANGE = np.array([chr(b) not in "GMXYZEFIJRP" for b in range(256)])  # letters that no move has
-_ARC_MISMATCH_MM = 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -162,8 +128,10 @@ def read_gcode(
 
     reading = _Reading(file_name)
     for line, last, block in whole_lines(stream, file_name, max_bytes=max_bytes, advance=advance):
-        reading.line, reading.lines = line, last
-        reading.take(words_of(block, reading.count_unknown))
+        reading.lines = last
+        words = words_of(block, reading.count_unknown)
+        if words.letter.size:
+            reading.take(Commands(words, file_name, line, reading.mode))
     return reading.finish()
 
 
@@ -172,7 +140,6 @@ class _Reading:
 
     def __init__(self, file_name: str) -> None:
         self.file_name = file_name
-        self.line = 1
         self.lines = 0
         self.at = dict.fromkeys(_AXES, 0.0)
         self.mode = 1
@@ -180,8 +147,7 @@ class _Reading:
         self.relative_e = False
         self.unit_mm = 1.0
         self.speed = np.inf
-        self.printing_acceleration = np.nan
-        self.travel_acceleration = np.nan
+        self.acceleration = {"printing": np.nan, "travel": np.nan}
         self.pushed_mm = 0.0
         self.filament_mm = 0.0
         self.rows = 0
@@ -192,8 +158,8 @@ class _Reading:
         self.limits_changed = 0
         self.unknown: dict[str, int] = {}
         self.columns: list[list[Floats]] = [[] for _ in range(6)]
-        self.arcs: list[list[Floats]] = [[] for _ in range(4)]
         self.arc_rows: list[Ints] = []
+        self.arcs: list[Arcs] = []
         self.rests: list[tuple[int, float]] = []
 
     def count_unknown(self, word: str, times: int = 1) -> None:
@@ -202,32 +168,180 @@ class _Reading:
             word = "other words"
         self.unknown[word] = self.unknown.get(word, 0) + times
 
-    def refuse(self, words: Words, word: int, reason: str) -> GcodeRefused:
-        """The refusal of the line on which a word stands."""
-        return GcodeRefused(self.file_name, self.line + words.line_of(int(word)), reason)
+    def take(self, commands: Commands) -> None:
+        """Take in the commands of one block: modes, ways, arcs and rests."""
+        unit = self._unit(commands)
+        ways = self._ways(commands, unit)
+        speed = self._speed(commands, unit)
+        pushed = ways["E"]
+        if pushed is not None:
+            total = np.cumsum(pushed)
+            total += self.pushed_mm
+            self.filament_mm = max(self.filament_mm, float(total.max()))
+            self.pushed_mm = float(total[-1])
+        moves = commands.moving & (commands.command >= 2)  # an arc may end where it starts
+        turning = np.flatnonzero(moves)
+        for way in ways.values():
+            if way is not None:
+                moves |= way != 0
+        rows = np.flatnonzero(moves)
+        if turning.size:
+            along = tuple(np.zeros(turning.size) if (w := ways[a]) is None else w[turning] for a in "XYZ")
+            scale = unit if isinstance(unit, float) else unit[turning]
+            self.arcs.append(drawn_arcs(commands, turning, along, scale))
+            self.arc_rows.append(self.rows + np.searchsorted(rows, turning))
+        columns = [ways["X"], ways["Y"], ways["Z"], pushed, speed]
+        for kept, column in zip(self.columns, columns, strict=False):
+            kept.append(np.zeros(rows.size) if column is None else column[rows])
+        self.columns[5].append(self._acceleration(commands, rows, pushed))
+        self.without_speed += int(np.isinf(self.columns[4][-1]).sum())
+        self._between_moves(commands, rows)
+        self.rows += rows.size
+        if (last := np.flatnonzero(commands.moving)[-1:]).size:
+            self.mode = int(commands.command[last[0]])
+        for word, times in commands.not_understood():
+            self.count_unknown(word, times)
 
-    def take(self, words: Words) -> None:
-        """Take in the words of one block."""
-        if words.letter.size == 0:
+    def _unit(self, commands: Commands) -> Floats | float:
+        inches = commands.switched(20, 21, before=self.unit_mm != 1.0)
+        if isinstance(inches, bool):
+            return self.unit_mm
+        unit = np.where(inches, 25.4, 1.0)
+        self.unit_mm = float(unit[-1])
+        return unit
+
+    def _ways(self, commands: Commands, unit: Floats | float) -> dict[str, Floats | None]:
+        """How far each command moves along each axis; None for an axis that does not occur."""
+        relative = commands.switched(91, 90, before=self.relative)
+        relative_e = commands.switched(M + 83, M + 82, before=self.relative_e)
+        self.relative = relative if isinstance(relative, bool) else bool(relative[-1])
+        self.relative_e = relative_e if isinstance(relative_e, bool) else bool(relative_e[-1])
+        if isinstance(relative, bool) and isinstance(relative_e, bool):
+            either: Bools | bool = relative or relative_e
+        else:
+            either = np.logical_or(relative, relative_e)
+        still, zeroed = None, dict.fromkeys(_AXES, np.empty(0, np.int64))
+        if commands.kinds & {28, 92}:
+            still = (commands.command == 28) | (commands.command == 92)
+            zeroed = _zeroed(commands, still)
+        among = commands.moving | (commands.command == 92) if commands.others.size else None
+        ways: dict[str, Floats | None] = {}
+        for axis in _AXES:
+            place, value = commands.column(axis, among)
+            if not isinstance(unit, float):
+                value = value * unit[place]
+            elif unit != 1.0:
+                value = value * unit
+            if (zero := zeroed[axis]).size:
+                where = np.searchsorted(place, zero)
+                place, value = np.insert(place, where, zero), np.insert(value, where, 0.0)
+            ways[axis] = None
+            if place.size:
+                mode = either if axis == "E" else relative
+                step = self._steps(
+                    axis, value, place, mode=mode, still=None if still is None else still[place]
+                )
+                ways[axis] = way = step if place.size == commands.size else np.zeros(commands.size)
+                way[place] = step
+        return ways
+
+    def _steps(
+        self, axis: str, value: Floats, place: Ints, *, mode: Bools | bool, still: Bools | None
+    ) -> Floats:
+        """How far an axis moves each time it is named; where `still`, it is only said anew where it stands."""
+        at = self.at
+        if mode is True and still is None:
+            at[axis] += float(value.sum())
+            return value
+        stands, adds = value, None
+        if mode is not False:
+            adds = np.ones(place.size, np.bool_) if mode is True else mode[place]
+            if still is not None:
+                adds &= ~still
+            given = np.flatnonzero(~adds)
+            # Where an axis stands is the last place given plus all that was added since.
+            sums = np.cumsum(np.where(adds, value, 0.0))
+            stands = held(given, value[given] - sums[given], at[axis], place.size) + sums
+        step = np.empty(place.size)
+        step[0] = stands[0] - at[axis]
+        np.subtract(stands[1:], stands[:-1], out=step[1:])
+        at[axis] = float(stands[-1])
+        if adds is not None:
+            step[adds] = value[adds]
+        if still is not None:
+            step[still] = 0.0
+        return step
+
+    def _speed(self, commands: Commands, unit: Floats | float) -> Floats:
+        place, value = commands.column("F", commands.moving if commands.others.size else None)
+        value = value / 60.0 * (unit if isinstance(unit, float) else unit[place])
+        if (value <= 0).any():
+            self.count_unknown("F0", int((value <= 0).sum()))
+            place, value = place[value > 0], value[value > 0]
+        speed = held(place, value, self.speed, commands.size)
+        self.speed = float(speed[-1])
+        return speed
+
+    def _acceleration(self, commands: Commands, rows: Ints, pushed: Floats | None) -> Floats:
+        """What M204 asks of each move: printing or travel, by whether filament is pushed."""
+        asked: list[Floats | float] = [self.acceleration["printing"], self.acceleration["travel"]]
+        if M + 204 in commands.kinds:
+            among = commands.command == M + 204
+            both = commands.column("S", among)
+            for k, (use, letter) in enumerate((("printing", "P"), ("travel", "T"))):
+                value = np.full(commands.size, np.nan)
+                for place, given in (both, commands.column(letter, among)):
+                    value[place[given > 0]] = given[given > 0]
+                known = np.flatnonzero(~np.isnan(value))
+                force = held(known, value[known], self.acceleration[use], commands.size)
+                self.acceleration[use] = float(force[-1])
+                asked[k] = force[rows]
+        pushing = False if pushed is None else pushed[rows] > 0
+        return np.where(pushing, asked[0], asked[1]) + np.zeros(rows.size)
+
+    def _between_moves(self, commands: Commands, rows: Ints) -> None:
+        """Keep where motion stops, and the limits and factors that stand between moves."""
+        if not commands.kinds & (RESTS | LIMITS | FACTORS):
             return
-        _Block(self, words).run()
+        for place in commands.places_of(RESTS | LIMITS | FACTORS).tolist():
+            command, given = int(commands.command[place]), commands.words_in(place)
+            if command in RESTS:
+                seconds = given.get("P", 0.0) / 1000 + given.get("S", 0.0) if command == 4 else 0.0
+                self.rests.append((self.rows + int(np.searchsorted(rows, place)), max(seconds, 0.0)))
+                self.homings += command == 28
+                self.waits += command in WAITS
+            elif command in FACTORS:
+                if given.get("S", 100.0) != 100.0:
+                    self.count_unknown(f"M{command - M} S{given['S']:g}")
+            else:
+                self._limit(command, given)
+
+    def _limit(self, command: int, given: dict[str, float]) -> None:
+        new: dict[str, float] = {}
+        for letter, value in given.items():
+            if value > 0 and (name := _LIMIT_NAMES.get((command, letter))):
+                new[name] = min(value, new.get(name, value))
+        for name, value in new.items():
+            self.limits_changed += self.limits.setdefault(name, value) != value
 
     def finish(self) -> GcodeMoves:
         """The whole, when the last block is in."""
         if self.rows == 0:
             raise GcodeRefused(self.file_name, max(self.lines, 1), "the file holds no move")
-        whole: list[Floats] = []
-        for parts in self.columns:
-            whole.append(np.concatenate(parts))
-            parts.clear()
-        arcs = [np.concatenate(parts) if parts else np.empty(0) for parts in self.arcs]
+        x, y, z, e, speed, acceleration = map(_joined, self.columns)
+        none = np.empty(0)
         return GcodeMoves(
-            *whole,
-            arc_row=np.concatenate(self.arc_rows) if self.arc_rows else np.empty(0, np.int64),
-            arc_length_mm=arcs[0],
-            arc_radius_mm=arcs[1],
-            arc_start=arcs[2].reshape(-1, 3),
-            arc_end=arcs[3].reshape(-1, 3),
+            x_mm=x,
+            y_mm=y,
+            z_mm=z,
+            e_mm=e,
+            speed_mm_s=speed,
+            acceleration_mm_s2=acceleration,
+            arc_row=np.concatenate([np.empty(0, np.int64), *self.arc_rows]),
+            arc_length_mm=np.concatenate([none, *(a.length_mm for a in self.arcs)]),
+            arc_radius_mm=np.concatenate([none, *(a.radius_mm for a in self.arcs)]),
+            arc_start=np.concatenate([none.reshape(0, 3), *(a.start for a in self.arcs)]),
+            arc_end=np.concatenate([none.reshape(0, 3), *(a.end for a in self.arcs)]),
             rest_row=np.array([row for row, _ in self.rests], np.int64),
             rest_s=np.array([seconds for _, seconds in self.rests], np.float64),
             filament_mm=self.filament_mm,
@@ -241,364 +355,22 @@ class _Reading:
         )
 
 
-def _held(given: Ints, values: Floats, start: float, size: int) -> Floats:
-    """A value that stays in force: `values` from the places `given` on, `start` before the first."""
-    if given.size == size:
-        return values
-    runs = np.diff(given, prepend=0, append=size)
-    return np.repeat(np.concatenate(([start], values)), runs)
+def _joined(parts: list[Floats]) -> Floats:
+    """The parts as one array; the list is emptied, so that no more than one column stands twice in memory."""
+    whole = np.concatenate(parts)
+    parts.clear()
+    return whole
 
 
-class _Block:
-    """The commands of one block of lines, all worked out side by side."""
-
-    def __init__(self, reading: _Reading, words: Words) -> None:
-        self.reading = reading
-        self.words = words
-        starts = words.first | (words.letter == ord("G")) | (words.letter == ord("M"))
-        self._find_commands(starts)
-        if self.kinds & _MODES and self._open_moves_after_modes(starts):
-            self._find_commands(starts)
-        self.owner = np.cumsum(starts) - 1
-        self.size = self.start.size
-        if _IMPLIED in self.kinds:
-            given = np.flatnonzero(self.moving)
-            mode = _held(given, self.command[given].astype(np.float64), reading.mode, self.size)
-            self.command = np.where(self.command == _IMPLIED, mode.astype(np.int64), self.command)
-            self._sort_commands()
-
-    def _find_commands(self, starts: Bools) -> None:
-        self.start = np.flatnonzero(starts)
-        self.command = self._commands()
-        self._sort_commands()
-
-    def _sort_commands(self) -> None:
-        """Tell moves from the rest."""
-        self.moving = (self.command >= 0) & (self.command <= 3)
-        self.others = np.flatnonzero(~self.moving)
-        self.kinds = frozenset(np.unique(self.command[self.others]).tolist())
-
-    def _commands(self) -> Ints:
-        """The command that each start is: a number of its own, or one of the three that are none."""
-        letter, value = self.words.letter[self.start], self.words.value[self.start]
-        command: Ints = value.astype(np.int64)
-        odd = command != value
-        odd |= (command < 0) | (command >= _M)
-        if self.words.fault is not None:
-            odd |= self.words.fault[self.start] != 0
-        command[odd] = _UNKNOWN
-        if (other := np.flatnonzero(letter != ord("G"))).size:
-            what = letter[other]
-            number = command[other]
-            command[other] = np.where((what == ord("M")) & (number >= 0), number + _M, _UNKNOWN)
-            command[other[what == ord("T")]] = _TOOL
-            command[other[np.isin(what, _OPENS_MOVE)]] = _IMPLIED
-        return command
-
-    def _open_moves_after_modes(self, starts: Bools) -> bool:
-        """Let axes that follow a mode on its line (G90 X5) be a move of their own."""
-        modes = self.others[np.isin(self.command[self.others], tuple(_MODES))]
-        after = self.start[modes] + 1
-        after = after[after < starts.size]
-        after = after[~starts[after] & np.isin(self.words.letter[after], _OPENS_MOVE)]
-        starts[after] = True
-        return after.size > 0
-
-    def run(self) -> None:
-        """Refuse what must be, then work out modes, ways, arcs and rests, and keep the moves."""
-        reading = self.reading
-        self._refuse_faults()
-        if 18 in self.kinds or 19 in self.kinds:
-            at = self.start[np.isin(self.command, (18, 19))][0]
-            raise reading.refuse(self.words, at, "arcs outside the XY plane (G18, G19) are not read")
-        turning = np.flatnonzero(self.moving & (self.command >= 2))
-        still = (self.command == 28) | (self.command == 92) if self.kinds & {28, 92} else None
-        unit = self._unit()
-        ways = self._ways(still, unit)
-        speed = self._speed(unit)
-        pushed = ways["E"]
-        if pushed is not None:
-            total = np.cumsum(pushed)
-            total += reading.pushed_mm
-            reading.filament_mm = max(reading.filament_mm, float(total.max()))
-            reading.pushed_mm = float(total[-1])
-        moves = np.zeros(self.size, np.bool_)
-        for way in ways.values():
-            if way is not None:
-                moves |= way != 0
-        arcs = self._arcs(turning, ways, unit, moves) if turning.size else None
-        rows = np.flatnonzero(moves)
-        self._keep(rows, ways, speed)
-        if arcs is not None:
-            drawn, parts = arcs
-            reading.arc_rows.append(reading.rows + np.searchsorted(rows, drawn))
-            for kept, part in zip(reading.arcs, parts, strict=True):
-                kept.append(part.ravel())
-        self._rests(rows)
-        reading.rows += rows.size
-        if given := np.flatnonzero(self.moving)[-1:].tolist():
-            reading.mode = int(self.command[given[0]])
-        self._count_unknown()
-
-    def _refuse_faults(self) -> None:
-        fault = self.words.fault
-        if fault is None:
-            return
-        bad = np.flatnonzero(fault)
-        owner = self.owner[bad]
-        bad = bad[(owner >= 0) & np.isin(self.command[owner], _READ)]
-        if bad.size:
-            letter = chr(self.words.letter[bad[0]]) if self.words.letter[bad[0]] <= 90 else "the line"
-            raise self.reading.refuse(self.words, bad[0], f"{letter} {FAULTS[fault[bad[0]]]}")
-
-    def _column(self, letter: str, among: Bools | None = None) -> tuple[Ints, Floats]:
-        """In which commands (among some of them) a letter stands, and its value."""
-        word = np.flatnonzero(self.words.letter == ord(letter))
-        place: Ints = self.owner[word]
-        if among is not None and word.size:
-            inside = among[place]
-            if not inside.all():
-                word, place = word[inside], place[inside]
-        twice = np.flatnonzero(place[1:] == place[:-1])
-        if twice.size:
-            raise self.reading.refuse(self.words, word[twice[0]], f"{letter} stands twice in one command")
-        return place, self.words.value[word]
-
-    def _switch(self, on: int, off: int, *, before: bool) -> Bools | bool:
-        """A mode that two words turn on and off, for each command; one value where it never changes."""
-        if not self.kinds & {on, off}:
-            return before
-        given = np.flatnonzero((self.command == on) | (self.command == off))
-        return _held(given, (self.command[given] == on).astype(np.float64), float(before), self.size) > 0
-
-    def _unit(self) -> Floats | float:
-        inches = self._switch(20, 21, before=self.reading.unit_mm != 1.0)
-        if isinstance(inches, bool):
-            return self.reading.unit_mm
-        unit = np.where(inches, 25.4, 1.0)
-        self.reading.unit_mm = float(unit[-1])
-        return unit
-
-    def _ways(self, still: Bools | None, unit: Floats | float) -> dict[str, Floats | None]:
-        """How far each command moves along each axis; None for an axis that does not occur."""
-        reading = self.reading
-        relative = self._switch(91, 90, before=reading.relative)
-        relative_e = self._switch(_M + 83, _M + 82, before=reading.relative_e)
-        reading.relative = relative if isinstance(relative, bool) else bool(relative[-1])
-        reading.relative_e = relative_e if isinstance(relative_e, bool) else bool(relative_e[-1])
-        if isinstance(relative, bool) and isinstance(relative_e, bool):
-            either: Bools | bool = relative or relative_e
+def _zeroed(commands: Commands, still: Bools) -> dict[str, Ints]:
+    """By axis, the commands that put it at zero without naming a value: homing, and a bare G92."""
+    zeroed: dict[str, list[int]] = {axis: [] for axis in _AXES}
+    for place in np.flatnonzero(still).tolist():
+        named = [axis for axis in commands.words_in(place) if axis in _AXES]
+        if commands.command[place] == 28:
+            at_zero = [axis for axis in named if axis != "E"] or list("XYZ")
         else:
-            either = np.logical_or(relative, relative_e)
-        among = None
-        if self.others.size:
-            among = self.moving.copy()
-            among |= self.command == 92
-        zeroed = self._zeroed(still)
-        ways: dict[str, Floats | None] = {}
-        for axis in _AXES:
-            place, value = self._column(axis, among)
-            if not isinstance(unit, float):
-                value = value * unit[place]
-            elif unit != 1.0:
-                value = value * unit
-            if (zero := zeroed[axis]) is not None:
-                where = np.searchsorted(place, zero)
-                place, value = np.insert(place, where, zero), np.insert(value, where, 0.0)
-            ways[axis] = self._way(axis, place, value, still, either if axis == "E" else relative)
-        return ways
-
-    def _zeroed(self, still: Bools | None) -> dict[str, Ints | None]:
-        """By axis, the commands that put it at zero without naming a value: homing, and a bare G92."""
-        zeroed: dict[str, list[int]] = {axis: [] for axis in _AXES}
-        for k in [] if still is None else np.flatnonzero(still).tolist():
-            named = self._letters(k) & set(_AXES)
-            homing = self.command[k] == 28
-            for axis in (named if homing else set()) or (set(_AXES) - ({"E"} if homing else named and set(_AXES))):
-                zeroed[axis].append(k)
-        return {axis: np.array(each) if each else None for axis, each in zeroed.items()}
-
-    def _way(
-        self, axis: str, place: Ints, value: Floats, still: Bools | None, relative: Bools | bool
-    ) -> Floats | None:
-        if place.size == 0:
-            return None
-        at = self.reading.at
-        at = self.reading.at
-        if relative is True and still is None:
-            step = value
-            at[axis] += float(value.sum())
-        else:
-            stands, adds = value, None
-            if relative is not False:
-                adds = np.ones(place.size, np.bool_) if relative is True else relative[place]
-                if still is not None:
-                    adds &= ~still[place]
-                given = np.flatnonzero(~adds)
-                # Where an axis stands is the last place given plus all that was added since.
-                sums = np.cumsum(np.where(adds, value, 0.0))
-                stands = _held(given, value[given] - sums[given], at[axis], place.size) + sums
-            step = np.empty(place.size)
-            step[0] = stands[0] - at[axis]
-            np.subtract(stands[1:], stands[:-1], out=step[1:])
-            at[axis] = float(stands[-1])
-            if adds is not None:
-                step[adds] = value[adds]
-            if still is not None:
-                step[still[place]] = 0.0
-        if place.size == self.size:
-            return step
-        way = np.zeros(self.size)
-        way[place] = step
-        return way
-
-    def _speed(self, unit: Floats | float) -> Floats:
-        reading = self.reading
-        place, value = self._column("F", self.moving if self.others.size else None)
-        value = value / 60.0 * (unit if isinstance(unit, float) else unit[place])
-        if (value <= 0).any():
-            reading.count_unknown("F0", int((value <= 0).sum()))
-            place, value = place[value > 0], value[value > 0]
-        speed = _held(place, value, reading.speed, self.size)
-        reading.speed = float(speed[-1])
-        return speed
-
-    def _acceleration(self, rows: Ints, ways: dict[str, Floats | None]) -> Floats:
-        """What M204 asks of each move: printing or travel, by whether filament is pushed."""
-        reading = self.reading
-        printing: Floats | float = reading.printing_acceleration
-        travel: Floats | float = reading.travel_acceleration
-        if _M + 204 in self.kinds:
-            among = self.command == _M + 204
-            both, first, second = (self._column(letter, among) for letter in "SPT")
-            printing = self._latest((both, first), reading.printing_acceleration)
-            travel = self._latest((both, second), reading.travel_acceleration)
-            reading.printing_acceleration, reading.travel_acceleration = (
-                float(printing[-1]),
-                float(travel[-1]),
-            )
-            printing, travel = printing[rows], travel[rows]
-        pushed = ways["E"]
-        if pushed is None:
-            return np.zeros(rows.size) + travel
-        return np.where(pushed[rows] > 0, printing, travel)
-
-    def _latest(self, columns: tuple[tuple[Ints, Floats], ...], start: float) -> Floats:
-        """The value in force when any of some letters sets it; of one command the last of them."""
-        value = np.full(self.size, np.nan)
-        for place, given in columns:
-            value[place[given > 0]] = given[given > 0]
-        known = np.flatnonzero(~np.isnan(value))
-        return _held(known, value[known], start, self.size)
-
-    def _keep(self, rows: Ints, ways: dict[str, Floats | None], speed: Floats) -> None:
-        columns = [ways[axis] for axis in _AXES] + [speed]
-        for kept, column in zip(self.reading.columns, columns, strict=False):
-            kept.append(np.zeros(rows.size) if column is None else column[rows])
-        self.reading.columns[5].append(self._acceleration(rows, ways))
-        if rows.size and np.isinf(speed[rows[0]]):
-            self.reading.without_speed += int(np.isinf(speed[rows]).sum())
-
-    def _arcs(
-        self, turning: Ints, ways: dict[str, Floats | None], unit: Floats | float, moves: Bools
-    ) -> tuple[Ints, tuple[Floats, Floats, Floats, Floats]]:
-        """Radius, length and end directions of each arc, from its centre (I, J) or its radius (R)."""
-        among = self.moving & (self.command >= 2)
-        given = {}
-        for letter in "IJRP":
-            column = np.full(self.size, np.nan)
-            place, value = self._column(letter, among)
-            column[place] = value
-            given[letter] = column[turning]
-        scale = unit if isinstance(unit, float) else unit[turning]
-        x, y, z = (np.zeros(turning.size) if (way := ways[a]) is None else way[turning] for a in "XYZ")
-        by_radius, r = ~np.isnan(given["R"]), given["R"] * scale
-        centred = ~(np.isnan(given["I"]) & np.isnan(given["J"]))
-        i, j = np.nan_to_num(given["I"]) * scale, np.nan_to_num(given["J"]) * scale
-        anti = self.command[turning] == 3
-        chord = np.hypot(x, y)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            # The centre lies off the middle of the chord, left of it for a short anticlockwise arc.
-            off = np.sqrt(np.maximum(r * r - chord * chord / 4, 0.0)) / chord
-        off = np.where(anti == (r > 0), off, -off)
-        i, j = np.where(by_radius, x / 2 - y * off, i), np.where(by_radius, y / 2 + x * off, j)
-        radius, ending = np.hypot(i, j), np.hypot(x - i, y - j)
-        for wrong, reason in (
-            (~(centred | by_radius), "an arc needs I, J or R"),
-            (by_radius & (chord == 0), "an arc by its radius must end elsewhere than it starts"),
-            (
-                by_radius & (np.abs(r) < chord / 2 - _ARC_MISMATCH_MM),
-                "the radius is too short for the arc's ends",
-            ),
-            (radius == 0, "the arc's centre is its start"),
-            (
-                np.abs(np.hypot(x - i, y - j) - radius) > _ARC_MISMATCH_MM,
-                "the arc's ends lie at different radii",
-            ),
-        ):
-            if (bad := np.flatnonzero(wrong)).size:
-                raise self.reading.refuse(self.words, self.start[turning[bad[0]]], reason)
-        angle = np.arctan2(j * (x - i) - i * (y - j), -i * (x - i) - j * (y - j))
-        angle[np.abs(angle) < 1e-12] = 0.0
-        angle = np.where(anti, angle, -angle)
-        angle[angle <= 0] += 2 * np.pi
-        angle += 2 * np.pi * np.nan_to_num(given["P"])
-        round_mm = radius * angle
-        length = np.hypot(round_mm, z)
-        side = np.where(anti, round_mm / (length * radius), -round_mm / (length * radius))
-        climb = z / length
-        start = np.column_stack((j * side, -i * side, climb))
-        end_side = side * radius / ending
-        end = np.column_stack(((j - y) * end_side, (x - i) * end_side, climb))
-        moves[turning] = True
-        return turning, (length, radius, start, end)
-
-    def _rests(self, rows: Ints) -> None:
-        """Keep where motion stops, and the limits and speed factors that stand between moves."""
-        reading = self.reading
-        special = {4, 28, _M + 201, _M + 203, _M + 205, _M + 220, _M + 221} | set(_RESTS)
-        if not self.kinds & special:
-            return
-        ends = np.append(self.start[1:], self.words.letter.size)
-        for k in self.others[np.isin(self.command[self.others], tuple(special))].tolist():
-            command = int(self.command[k])
-            inside = slice(int(self.start[k]) + 1, int(ends[k]))
-            letters = self.words.letter[inside].tolist()
-            given = dict(zip(map(chr, letters), self.words.value[inside].tolist(), strict=True))
-            if command in _RESTS:
-                seconds = given.get("P", 0.0) / 1000 + given.get("S", 0.0) if command == 4 else 0.0
-                reading.rests.append((reading.rows + int(np.searchsorted(rows, k)), max(seconds, 0.0)))
-                reading.homings += command == 28
-                reading.waits += command in _WAITS
-            elif command in (_M + 220, _M + 221):
-                if given.get("S", 100.0) != 100.0:
-                    reading.count_unknown(f"M{command - _M} S{given['S']:g}")
-            else:
-                self._limit(command, given)
-
-    def _limit(self, command: int, given: dict[str, float]) -> None:
-        limits = self.reading.limits
-        for letter, value in given.items():
-            name = _LIMIT_NAMES.get((command, letter))
-            if name is None or value <= 0:
-                continue
-            if name == "square_corner_speed_mm_s" and {"X", "Y"} <= given.keys():
-                value = min(given["X"], given["Y"]) or value
-            if limits.setdefault(name, value) != value:
-                self.reading.limits_changed += 1
-
-    def _count_unknown(self) -> None:
-        """Count commands outside the known ones, and letters in moves that no move has."""
-        reading = self.reading
-        for command in self.kinds - _IGNORED:
-            for k in self.others[self.command[self.others] == command].tolist():
-                letter, value = int(self.words.letter[self.start[k]]), self.words.value[self.start[k]]
-                bare = self.words.fault is not None and self.words.fault[self.start[k]] != 0
-                name = chr(letter) if letter <= 90 else "a line that starts with a sign"
-                reading.count_unknown(name if bare else f"{name}{value:.10g}")
-        strange = np.flatnonzero(_STRANGE.take(self.words.letter))
-        strange = strange[self.moving[self.owner[strange]]]
-        strange = strange[self.start[self.owner[strange]] != strange]
-        letters, times = np.unique(self.words.letter[strange], return_counts=True)
-        for letter, count in zip(letters.tolist(), times.tolist(), strict=True):
-            reading.count_unknown(chr(letter), count)
+            at_zero = [] if named else list(_AXES)
+        for axis in at_zero:
+            zeroed[axis].append(place)
+    return {axis: np.array(places, np.int64) for axis, places in zeroed.items()}

@@ -30,9 +30,15 @@ _DROP = b" \t\v\f%"
 _TEXT_CONTROLS = b"\t\n\v\f\r\x1a\x1b"
 _CONTROLS = bytes(b for b in [*range(1, 32), 127] if b not in _TEXT_CONTROLS)
 
-_NO_NUMBER, _TOO_LONG, _STRANGER, _NO_FIGURE = 1, 2, 3, 4
-FAULTS = ("", "has no number", "has more than 8 digits before the point", "has a character that does not belong",
-          "is not a number")  # fmt: skip
+_NO_NUMBER, _TOO_LONG, _STRANGER, _NO_FIGURE, _LOOSE = range(1, 6)
+FAULTS = (
+    "",
+    "has no number",
+    "has more than 8 digits before the point",
+    "has a character that does not belong",
+    "is not a number",
+    "follows figures that have no letter",
+)
 
 _EVERY = 0xFFFFFFFFFFFFFFFF
 # The mask of a word's last k digit bytes, each cut down to its digit; the eight bytes are read little-endian.
@@ -142,7 +148,7 @@ def _refuse_long_lines(block: bytes, file_name: str, line: int) -> None:
 
 def _without_free_text(block: bytes) -> bytes:
     """The block without comments, checksums and message text."""
-    if any(name in block for name in (b"M117", b"M118", b"m117", b"m118")):
+    if b"M11" in block or (b"m" in block and b"m11" in block):
         # A message runs to the end of its line, whatever stands in it.
         block = re.sub(
             rb"(?im)^([ \t]*(?:N[ \t]*\d+[ \t]*)?M11[78])(?!\d)[^\n]*|;[^\n]*|\([^)\n]*\)?", rb"\1", block
@@ -187,7 +193,7 @@ def _cut(block: bytes) -> Words:
     fraction = end - point  # 0 without a point, else digits after it + 1
     digits = end - start - 1 - signed - pointed
     value = _number(plain, end, digits, fraction)
-    fault = _faults(text, piece, kind, word, signed)
+    fault = _faults(text, piece, kind, word, signed, int(digits.sum()))
     if (long := np.flatnonzero(digits > 7)).size:
         whole = point[long] - start[long] - 1 - signed[long]
         kept = np.clip(fraction[long] - 1, 0, 8)
@@ -231,17 +237,21 @@ def _faults(
     kind: NDArray[np.uint8],
     word: NDArray[np.int64],
     signed: NDArray[np.bool_],
+    digits: int,
 ) -> NDArray[np.uint8] | None:
-    """Odd characters, points and signs out of place; None where there are none, which is told by counting."""
+    """Odd characters, points, signs and digits out of place; None where counting tells that there are none."""
     pointed = kind[word + 1] == _POINT
     odd = np.count_nonzero(kind == _ODD)
     points_fit = np.count_nonzero(kind == _POINT) == np.count_nonzero(pointed)
-    signs_fit = np.count_nonzero(text < 48) == np.count_nonzero(signed)
-    if not odd and points_fit and signs_fit:
+    signs = int(np.count_nonzero(text < 48))
+    signs_fit = signs == np.count_nonzero(signed)
+    if not odd and points_fit and signs_fit and text.size - 7 - piece.size - signs == digits:
         return None
     fault = np.zeros(word.size, np.uint8)
     fault[kind[word] == _ODD] = _STRANGER
     start, lines = piece[word], piece[kind == _LINE_END]
+    first = _opens_line(kind, word)
+    fault[first & (start != lines[np.searchsorted(lines, start) - 1] + 1)] = _LOOSE
     for place, known in (
         (np.flatnonzero(text < 48), start + 1),
         (piece[kind == _POINT], piece[word + 1][pointed]),
@@ -253,6 +263,12 @@ def _faults(
     return fault
 
 
+def _opens_line(kind: NDArray[np.uint8], word: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which words are the first of their lines, whatever stands before them."""
+    line: NDArray[np.int64] = np.cumsum(kind == _LINE_END)[word]
+    return np.diff(line, prepend=0) != 0
+
+
 def _without_line_numbers(
     kind: NDArray[np.uint8],
     word: NDArray[np.int64],
@@ -260,7 +276,7 @@ def _without_line_numbers(
     fault: NDArray[np.uint8] | None,
 ) -> Words:
     letter = kind[word]
-    first = kind[word - 1] == _LINE_END
+    first = kind[word - 1] == _LINE_END if fault is None else _opens_line(kind, word)
     numbered = first & (letter == ord("N"))
     keep = None
     if numbered.any():

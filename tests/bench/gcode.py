@@ -2,12 +2,10 @@
 
 import io
 import statistics
-import subprocess
-import sys
 import tempfile
 import time
+import tracemalloc
 from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
 
@@ -15,19 +13,6 @@ from app.calculations.print_motion import MotionLimits, print_motion
 from app.readers.gcode import read_gcode
 
 _MOVES = 1_000_000
-
-# Run in a process of its own, so that the peak is this work's alone; the first figure is what imports took.
-_PEAK = """
-import resource, sys
-from app.calculations.print_motion import MotionLimits, print_motion
-from app.readers.gcode import read_gcode
-unit = 1 if sys.platform == "darwin" else 1024
-before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit
-with open(sys.argv[1], "rb") as stream:
-    moves = read_gcode(stream, "bench.gcode", max_bytes=1 << 30)
-print_motion(moves, MotionLimits())
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit - before)
-"""
 
 
 def written_file(moves: int, seed: int = 1) -> bytes:
@@ -45,7 +30,12 @@ def written_file(moves: int, seed: int = 1) -> bytes:
             height += 0.2
             lines += [";LAYER", "G92 E0", f"G1 Z{height:.2f} F600", f"M106 S{k % 255}"]
         if k % 50 == 0:
-            lines += ["G1 E-0.8 F2100", f"G1 X{at_x:.3f} Y{at_y:.3f} F9000", "G1 E0.8 F2100", "G1 F2400 ;next loop"]
+            lines += [
+                "G1 E-0.8 F2100",
+                f"G1 X{at_x:.3f} Y{at_y:.3f} F9000",
+                "G1 E0.8 F2100",
+                "G1 F2400 ;next loop",
+            ]
         if k % 200 == 0:
             lines += [f"M204 P{1000 + k % 3 * 250}"]
         lines.append(f"G1 X{at_x:.3f} Y{at_y:.3f} E{e:.5f}")
@@ -69,12 +59,16 @@ def measure() -> list[tuple[str, str, float, float | None]]:
     floor = _median_s(lambda: text.split(b"\n"), 7)
     read = _median_s(lambda: read_gcode(io.BytesIO(text), "bench.gcode", max_bytes=1 << 30), 5)
     plan = _median_s(lambda: print_motion(moves, limits), 5)
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "bench.gcode"
-        path.write_bytes(text)
-        command = [sys.executable, "-c", _PEAK, str(path)]
-        grown = int(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
-    over_mb = (grown - len(text)) / 1e6
+    del moves
+    with tempfile.TemporaryFile() as stream:
+        stream.write(text)
+        stream.seek(0)
+        tracemalloc.start()
+        moves = read_gcode(stream, "bench.gcode", max_bytes=1 << 30)
+        print_motion(moves, limits)
+        _, peak = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+    over_mb = (peak - len(text)) / 1e6
     share = f"x bytes.split of the same {len(text) / 1e6:.0f} MB, {moves.x_mm.size:,} moves ({floor * 1000:.0f} ms)"
     return [
         ("G-code, parse and plan", f"{share}; target 14, stretch 9", (read + plan) / floor, 14.0),
@@ -86,4 +80,6 @@ def measure() -> list[tuple[str, str, float, float | None]]:
 
 if __name__ == "__main__":
     for what, unit, measured, target in measure():
-        print(f"{what}: {measured:.2f} {unit}{'' if target is None else ' ok' if measured <= target else ' MISSED'}")
+        print(
+            f"{what}: {measured:.2f} {unit}{'' if target is None else ' ok' if measured <= target else ' MISSED'}"
+        )

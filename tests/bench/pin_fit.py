@@ -74,4 +74,6 @@ def _timed(board: str, functions: list[FunctionNeed], before: PinFit | None) -> 
 
 if __name__ == "__main__":
     for what, unit, measured, target in measure():
-        print(f"{what}: {measured:.3f} {unit}{'' if target is None else ' ok' if measured <= target else ' MISSED'}")
+        print(
+            f"{what}: {measured:.3f} {unit}{'' if target is None else ' ok' if measured <= target else ' MISSED'}"
+        )

@@ -395,7 +395,9 @@ def test_plain_terminals_leave_pins_with_scarce_abilities_free() -> None:
 
 
 def test_switches_go_to_pins_with_a_pull_up_where_there_are_some() -> None:
-    fit = pin_fit(BOARD_PINS["T32W"], [FunctionNeed("F1", WIRING["tg"]), FunctionNeed("F2", WIRING["pot"])], [])
+    fit = pin_fit(
+        BOARD_PINS["T32W"], [FunctionNeed("F1", WIRING["tg"]), FunctionNeed("F2", WIRING["pot"])], []
+    )
     pins = {use.function: use.pin for use in fit.uses}
     assert pins["F1"] not in {"GPIO34", "GPIO35", "GPIO36", "GPIO39"}
     assert pins["F2"] in {"GPIO34", "GPIO35", "GPIO36", "GPIO39"}

@@ -9,9 +9,9 @@ from app.pages.face_drawing import FaceDrawing, FaceItem, symbol_kind
 from app.pages.label_spacing import spread
 
 # The function kinds of the issue, in its words.
-KINDS = ("needle slide drum light display switch selector button encoder lever backlight sounder".split()) + [
-    "holding switch",
-    "lever or knob (analogue)",
+KINDS = [
+    *("needle", "slide", "drum", "light", "display", "switch", "selector", "button", "encoder", "lever"),
+    *("backlight", "sounder", "holding switch", "lever or knob (analogue)"),
 ]
 
 

@@ -102,7 +102,7 @@ def test_blank_rows_and_columns_are_passed_over() -> None:
 
 def test_too_many_rows_or_columns_are_refused_with_their_place() -> None:
     refused = refusal_of(workbook(("List", [["Function"], *[["a"]] * 5001])))
-    assert (refused.place, refused.reason) == ("line 5002", "more than 5,000 rows are not read")
+    assert (refused.place, refused.reason) == ("sheet “List”, row 5002", "more than 5,000 rows are not read")
     refused = refusal_of(workbook(("List", [["a"] * 61])))
     assert (refused.place, refused.reason) == ("sheet “List”, row 1", "more than 60 columns are not read")
 
@@ -127,7 +127,7 @@ def test_a_workbook_with_broken_content_is_refused() -> None:
     assert (
         "cannot be read as a workbook" in refusal_of(changed(PLAIN, FIRST_SHEET, b"<worksheet><row>")).reason
     )
-    assert "cannot be read as a workbook" in refusal_of(changed(PLAIN, "xl/workbook.xml", b"<a/>")).reason
+    assert refusal_of(changed(PLAIN, "xl/workbook.xml", b"<a/>")).reason == "has no sheet with cells"
 
 
 def test_an_entry_packed_too_tightly_is_refused_before_it_is_unpacked() -> None:
