@@ -154,7 +154,7 @@ def _memory_finding(
         )
     else:
         sentence = (
-            f"{board.code}'s buffers and libraries take {units.show(total, 'bytes')} of "
+            f"{board.code}'s buffers and libraries take {total:,} of "
             f"{units.show(limit, 'bytes')} ({percent(total / limit)})"
         )
         full = sum((claim.size_bytes or 0) * claim.count for claim in buffers)

@@ -251,7 +251,7 @@ def pin_remedies(plan: Plan, board: Board, usable: int) -> tuple[str, ...]:
             (plan.components[instead_id].code, terminal_needs(plan, instead_id))
             for instead_id, saves in plan.insteads.get(component.id or 0, ())
             if saves == "pins"
-        ]
+        ][:1]  # the usual way; the others stand on the component's sheet
         for component in plan.components.values()
     }
     module = plan.modules[board.module_id]

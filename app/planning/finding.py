@@ -58,7 +58,11 @@ def percent(share: float) -> str:
 
     >>> percent(1.82)
     '182 %'
+    >>> percent(0.002)
+    'under 1 %'
     """
+    if 0 < share < 0.005:
+        return "under 1 %"
     return f"{share * 100:.0f} %"
 
 

@@ -209,4 +209,3 @@ def _keep(
             solved_at=datetime.now(UTC),
         )
     )
-

@@ -130,7 +130,9 @@ def read_plan(session: Session) -> Plan:
         insteads=_pairs(
             (component_id, (instead_id, saves))
             for component_id, instead_id, saves in session.exec(
-                select(ComponentInstead.component_id, ComponentInstead.instead_id, ComponentInstead.saves)
+                select(
+                    ComponentInstead.component_id, ComponentInstead.instead_id, ComponentInstead.saves
+                ).order_by(col(ComponentInstead.place))
             ).all()
         ),
         boards=_by_id(session, Board, col(Board.code)),

@@ -131,8 +131,10 @@ def _add_links(
     )
     for saves, codes in (("pins", starter.fewer_pins_by), ("bytes", starter.fewer_bytes_by)):
         session.add_all(
-            ComponentInstead(component_id=component_id, instead_id=components[code].id or 0, saves=saves)
-            for code in codes
+            ComponentInstead(
+                component_id=component_id, instead_id=components[code].id or 0, saves=saves, place=place
+            )
+            for place, code in enumerate(codes)
         )
 
 

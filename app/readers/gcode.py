@@ -10,7 +10,7 @@ What the format leaves undefined, and how it is taken here:
   corner may keep. Where a file gives one limit twice, the first counts and the later one is counted as changed.
 - How long homing, heating, probing and tool changes take: not in the file. Motion comes to rest there, no time is
   counted, and `homings` and `waits` say how many there are.
-- An exponent (`1e-5`) is no number here: E is the extruder. A letter that stands twice in one move is refused.
+- Digits from the ninth after the point on (1e-9 mm) are dropped. An exponent (`1e-5`) is no number here: E is the extruder. A letter that stands twice in one move is refused.
 - Comments, and whatever time they claim, are dropped unread.
 """
 

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from app.readers.gcode_words import FAULTS, GcodeRefused, Words
+from app.readers.gcode_words import FAULTS, LOOSE, GcodeRefused, Words
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -115,7 +115,9 @@ class Commands:
         if (fault := self.words.fault) is None:
             return
         bad = np.flatnonzero(fault)
-        bad = bad[np.isin(self.command[self.owner[bad]], _FAULTS_REFUSED)]
+        letter = self.words.letter[bad]
+        a_move = (fault[bad] == LOOSE) & ((letter == ord("G")) | _OPENS_MOVE[letter])
+        bad = bad[a_move | np.isin(self.command[self.owner[bad]], _FAULTS_REFUSED)]
         if bad.size:
             letter = int(self.words.letter[bad[0]])
             raise self.refusal(

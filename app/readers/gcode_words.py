@@ -30,7 +30,7 @@ _DROP = b" \t\v\f%"
 _TEXT_CONTROLS = b"\t\n\v\f\r\x1a\x1b"
 _CONTROLS = bytes(b for b in [*range(1, 32), 127] if b not in _TEXT_CONTROLS)
 
-_NO_NUMBER, _TOO_LONG, _STRANGER, _NO_FIGURE, _LOOSE = range(1, 6)
+_NO_NUMBER, _TOO_LONG, _STRANGER, _NO_FIGURE, LOOSE = range(1, 6)
 FAULTS = (
     "",
     "has no number",
@@ -109,7 +109,7 @@ def whole_lines(
             raise GcodeRefused(file_name, at, "a zero byte: this is a binary file, not G-code text")
         block = rest + fresh
         cut = block.rfind(b"\n") + 1 or block.rfind(b"\r", 0, -1) + 1
-        if not fresh:
+        if not fresh and block:
             block, cut = block + b"\n", len(block) + 1
         ready, rest = block[:cut], block[cut:]
         if len(rest) > LINE_BYTES_MAX:
@@ -201,7 +201,7 @@ def _cut(block: bytes) -> Words:
         value[long] += _number(plain, point[long] + 1 + kept, kept, np.zeros_like(kept)) / 10.0**kept
         if (over := long[whole > INTEGER_DIGITS_MAX]).size:
             fault = np.zeros(word.size, np.uint8) if fault is None else fault
-            fault[over] = _TOO_LONG
+            fault[over[fault[over] == 0]] = _TOO_LONG
             value[over] = 0.0
     if (blank := np.flatnonzero(digits <= 0)).size:
         fault = np.zeros(word.size, np.uint8) if fault is None else fault
@@ -251,7 +251,7 @@ def _faults(
     fault[kind[word] == _ODD] = _STRANGER
     start, lines = piece[word], piece[kind == _LINE_END]
     first = _opens_line(kind, word)
-    fault[first & (start != lines[np.searchsorted(lines, start) - 1] + 1)] = _LOOSE
+    fault[first & (start != lines[np.searchsorted(lines, start) - 1] + 1)] = LOOSE
     for place, known in (
         (np.flatnonzero(text < 48), start + 1),
         (piece[kind == _POINT], piece[word + 1][pointed]),
@@ -259,7 +259,8 @@ def _faults(
         stray = np.setdiff1d(place, known, assume_unique=True)
         owner = np.searchsorted(start, stray) - 1
         owner, line = owner[owner >= 0], lines[np.searchsorted(lines, stray[owner >= 0]) - 1]
-        fault[owner[start[owner] > line]] = _NO_FIGURE  # else it stands before the first word of its line
+        owner = owner[start[owner] > line]  # else it stands before the first word of its line
+        fault[owner[fault[owner] == 0]] = _NO_FIGURE
     return fault
 
 

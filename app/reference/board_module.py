@@ -137,6 +137,7 @@ class BoardModule:
     mark: str
     source: str
     layout_source: str
+    memory_source: str
 
     @property
     def usable_pins(self) -> tuple[BoardPin, ...]:
@@ -317,6 +318,7 @@ def _module(row: dict[str, Any]) -> BoardModule:
         mark=row["mark"],
         source=row["source"],
         layout_source=row["layout_source"],
+        memory_source=row.get("memory_source", "pin-data-set"),
     )
 
 

@@ -94,18 +94,16 @@ def find_microcontrollers(text: str, limit: int = 20) -> list[str]:
         >>> find_microcontrollers("ATmega328P", 3)
         ['atmega328p-an', 'atmega328p-au', 'atmega328p-mmh']
     """
-    wanted = re.sub(r"[\s-]", "", text.casefold())
+    typed = re.sub(r"\s", "", text.casefold())
+    wanted = typed.replace("-", "")
     if not wanted:
         return []
-    starting: list[str] = []
-    containing: list[str] = []
+    ranks: tuple[list[str], list[str], list[str]] = ([], [], [])
     for name in _file_of_name():
         place = name.replace("-", "").find(wanted)
-        if place == 0:
-            starting.append(name)
-        elif place > 0:
-            containing.append(name)
-    return (starting + containing)[:limit]
+        if place >= 0:
+            ranks[0 if name.startswith(typed) else 1 if place == 0 else 2].append(name)
+    return [name for rank in ranks for name in rank][:limit]
 
 
 def _full_name(name: str) -> str:
@@ -208,9 +206,9 @@ def _sam(signal: Signal) -> Iterable[str]:
     elif driver == "sercom" and name == "pad" and index in _SERCOM_PADS:
         yield from (f"{line}:{instance}" for line in _SERCOM_PADS[index])
     elif driver in ("twi", "twihs") and name in ("twd", "twck"):
-        yield f"{'sda' if name == 'twd' else 'scl'}:{instance}"
+        yield f"{'sda' if name == 'twd' else 'scl'}:{instance or '0'}"
     elif driver in ("usart", "uart") and name in ("rxd", "txd", "urxd", "utxd"):
-        yield f"{name.removeprefix('u')[:2]}:{'U' if driver == 'uart' else ''}{instance}"
+        yield f"{name.removeprefix('u')[:2]}:{'U' if driver == 'uart' else ''}{instance or '0'}"
     elif driver == "spi" and name in _SPI_LINES:
         yield f"{_SPI_LINES[name]}:{instance or '0'}"
 
@@ -229,9 +227,7 @@ def _rp(signal: Signal) -> Iterable[str]:
         yield f"analogue:A{channel[1]}"
     elif driver == "pwm" and signal.get("pin", "").isdigit():
         yield f"pulse:{int(signal['pin']) // 2 % 8}{name.upper()}"  # the data set leaves the slice out
-    elif driver == "i2c" and name in ("sda", "scl"):
-        yield f"{name}:{instance}"
-    elif driver == "uart" and name in ("rx", "tx"):
+    elif (driver, name) in (("i2c", "sda"), ("i2c", "scl"), ("uart", "rx"), ("uart", "tx")):
         yield f"{name}:{instance}"
     elif driver == "spi" and name in ("rx", "tx", "sclk"):
         line = {"rx": "spi-in", "tx": "spi-out", "sclk": "spi-clock"}[name]

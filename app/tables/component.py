@@ -61,10 +61,11 @@ class ComponentLibrary(SQLModel, table=True):
 
 
 class ComponentInstead(SQLModel, table=True):
-    """Another component does the same with less of something: `saves` is "pins" or "bytes"."""
+    """Another component does the same with less of something: `saves` is "pins" or "bytes"; the usual one first."""
 
     __tablename__ = "component_insteads"
 
     component_id: int = Field(foreign_key="components.id", primary_key=True)
     instead_id: int = Field(foreign_key="components.id", primary_key=True, index=True)
     saves: str
+    place: int = 0

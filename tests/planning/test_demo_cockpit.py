@@ -94,10 +94,10 @@ def test_planted_fault_1_the_fuel_board_is_short_of_four_pins(demo_result: Cockp
         assert figure in finding.remedies[0]
 
 
-def test_planted_fault_1_leaves_out_only_the_last_needle(demo_result: CockpitResult) -> None:
-    """20 pins carry the link and eight of the nine functions; of three equal needles the first two are placed."""
+def test_planted_fault_1_leaves_out_one_function_the_last_of_four_equals(demo_result: CockpitResult) -> None:
+    """20 pins carry the link and eight of nine functions; of the four that take 4 pins each the first three stay."""
     pins = demo_result.boards["BD06"].pins
-    assert [function.code for function in pins.left_out] == ["F085"]
+    assert [function.code for function in pins.left_out] == ["F086"]
 
 
 def test_planted_fault_2_two_display_buffers_fill_the_memory(demo_result: CockpitResult) -> None:

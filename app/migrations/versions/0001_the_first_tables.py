@@ -315,6 +315,7 @@ def upgrade() -> None:
     sa.Column('component_id', sa.Integer(), nullable=False),
     sa.Column('instead_id', sa.Integer(), nullable=False),
     sa.Column('saves', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('place', sa.Integer(), nullable=False),
     sa.ForeignKeyConstraint(['component_id'], ['components.id'], ),
     sa.ForeignKeyConstraint(['instead_id'], ['components.id'], ),
     sa.PrimaryKeyConstraint('component_id', 'instead_id')
