@@ -127,7 +127,14 @@ def _crowded_bus(
     for bus in dict.fromkeys(BUS_OF_ABILITY.values()):
         rivals = [unit for unit in units if BUS_OF_ABILITY[unit[0].ability] == bus]
         options = [_peripherals(unit, free_pins, held) for unit in rivals]
-        if not all(options) or _laid(options):
+        split = [
+            k
+            for k, option in enumerate(options)
+            if not option and _each_has_a_pin(rivals[k], free_pins, held)
+        ]
+        if split:
+            rivals, options = [rivals[split[0]]], [[]]
+        elif not all(options) or _laid(options):
             continue
         instances = sorted({instance for option in options for instance in option})
         abilities = sorted({terminal.ability for unit in rivals for terminal in unit})
@@ -135,6 +142,7 @@ def _crowded_bus(
             pin.label
             for pin in [*free_pins, *held.values()]
             if any(ability_instances(pin, ability) & set(instances) for ability in abilities)
+            or (split and any(ability_instances(pin, ability) for ability in abilities))
         ]
         names = tuple(terminal.full_name for unit in rivals for terminal in unit)
         sentence = (
@@ -143,6 +151,10 @@ def _crowded_bus(
         )
         return PinContest(abilities[0], names, tuple(used), sentence)
     return None
+
+
+def _each_has_a_pin(unit: Sequence[Terminal], free_pins: Sequence[Pin], held: Mapping[Terminal, Pin]) -> bool:
+    return all(t in held or any(meets_need(pin, t.need) for pin in free_pins) for t in unit)
 
 
 def _peripherals(
@@ -258,7 +270,7 @@ def _network(
             elif terminal in peripherals:
                 if peripherals[terminal] in ability_instances(pin, terminal.ability):
                     leads["pin", pin.label] = None
-            elif meets_need(pin, terminal.need) and terminal.ability not in BUS_OF_ABILITY:
+            elif meets_need(pin, terminal.need):
                 leads["pin", pin.label] = None
     return network
 

@@ -72,7 +72,7 @@ def pin_saving(
     if now.unknown or usable - now.total >= margin * usable:
         return None
     options = {
-        code: _useful(functions, code, alternatives.get(code, ()), link)
+        code: _useful(functions, code, alternatives.get(code, ()))
         for code in dict.fromkeys(code for code, _ in functions)
     }
     codes = [code for code, changes in options.items() if changes]
@@ -93,7 +93,7 @@ def pin_saving(
         total, _, changes = best
         if usable - total >= margin * usable:
             return _saving(functions, changes, link, usable)
-        if fits is None and total <= usable:
+        if fits is None and total <= usable and total < now.total:
             fits = (total, changes)
         if total < (most[0] if most else now.total):
             most = (total, changes)
@@ -105,7 +105,6 @@ def _useful(
     functions: Sequence[tuple[str, FunctionNeed]],
     code: str,
     alternatives: Sequence[tuple[str, tuple[TerminalNeed, ...]]],
-    link: Sequence[TerminalNeed],
 ) -> list[_Change]:
     """Changes of one code that can save a pin, without those that another is never worse than."""
     mine = [function for own_code, function in functions if own_code == code]

@@ -8,7 +8,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 from sqlmodel import Session
 
-from app.pages.made_parts import part_of
+from app.pages.made_parts import LARGEST_ROW, part_of
 from app.pages.sheet import go_to, render, session_of
 from app.pages.typed import MARKS, Typed, TypedForm, typed_text
 from app.planning.attempt_log import (
@@ -99,7 +99,7 @@ def log_one(request: Request, code: str, typed: TypedForm) -> Response:
         return go_to(f"/workshop/{part.code}", f"Logged: {_in_words(attempt)}")
 
 
-@router.get("/workshop/{code}/attempts/{attempt_id}")
+@router.get("/workshop/{code}/attempts/{attempt_id:int}")
 def offer_correction(request: Request, code: str, attempt_id: int) -> Response:
     """The form to correct an attempt."""
     with session_of(request) as session:
@@ -109,7 +109,7 @@ def offer_correction(request: Request, code: str, attempt_id: int) -> Response:
         return _correct_form(request, part, attempt_id, typed, revisions_by_number(session, part))
 
 
-@router.post("/workshop/{code}/attempts/{attempt_id}")
+@router.post("/workshop/{code}/attempts/{attempt_id:int}")
 def correct_attempt(request: Request, code: str, attempt_id: int, typed: TypedForm) -> Response:
     """Keep the correction, unless another tab corrected it first."""
     with session_of(request) as session:
@@ -148,7 +148,7 @@ def correct_attempt(request: Request, code: str, attempt_id: int, typed: TypedFo
         return go_to(f"/workshop/{part.code}", f"Kept: {_in_words(entries)}")
 
 
-@router.post("/workshop/{code}/attempts/{attempt_id}/remove")
+@router.post("/workshop/{code}/attempts/{attempt_id:int}/remove")
 def take_attempt_out(request: Request, code: str, attempt_id: int) -> Response:
     """Remove an attempt that was logged by mistake."""
     with session_of(request) as session:
@@ -200,7 +200,7 @@ def _made_on(typed: Typed) -> date:
 
 
 def _attempt_of(session: Session, part: MadePart, attempt_id: int) -> tuple[Attempt, Revision]:
-    attempt = session.get(Attempt, attempt_id)
+    attempt = session.get(Attempt, attempt_id) if attempt_id <= LARGEST_ROW else None
     revision = session.get(Revision, attempt.revision_id) if attempt else None
     if attempt is None or revision is None or revision.made_part_id != part.id:
         raise HTTPException(404, f"{part.code} has no attempt {attempt_id} in its log.")
@@ -278,6 +278,6 @@ def _correct_form(
         revision_options=_revision_options(revisions),
         outcomes=OUTCOMES,
         causes=CAUSES,
-        marks=MARKS,
+        source_marks=MARKS,
         **{"mine": None, "theirs": None, **conflict},
     )

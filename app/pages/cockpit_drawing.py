@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from app.pages.face_drawing import FaceDrawing, FaceItem
 from app.planning.cockpit_sheet import PanelLine
 
 GAP_MM = 24.0
@@ -17,8 +18,7 @@ class DrawnFace:
     panel: PanelLine
     x_mm: float
     y_mm: float
-    width_mm: float
-    height_mm: float
+    face: FaceDrawing
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,7 @@ def draw_cockpit(panels: Sequence[PanelLine]) -> CockpitDrawing:
         if x and x + width > row_mm:
             y += row_height + LABEL_MM + GAP_MM
             x = row_height = 0.0
-        faces.append(DrawnFace(panel, x, y, width, height))
+        faces.append(DrawnFace(panel, x, y, _face(panel, width, height)))
         x += width + GAP_MM
         widest = max(widest, x - GAP_MM)
         row_height = max(row_height, height)
@@ -56,3 +56,8 @@ def draw_cockpit(panels: Sequence[PanelLine]) -> CockpitDrawing:
         height_mm=y + row_height + LABEL_MM if faces else 0.0,
         without_size=tuple(panel for panel in panels if not (panel.face_width_mm and panel.face_height_mm)),
     )
+
+
+def _face(panel: PanelLine, width_mm: float, height_mm: float) -> FaceDrawing:
+    items = tuple(FaceItem(n, kind, "") for n, kind in enumerate(panel.kinds, start=1))
+    return FaceDrawing(panel.name, width_mm, height_mm, items)

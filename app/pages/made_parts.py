@@ -16,6 +16,7 @@ from app.tables import MadePart, Panel
 
 router = APIRouter()
 
+LARGEST_ROW = 2**63 - 1  # an address may name a larger number, SQLite has none
 PART_LABELS = {
     "code": "Id",
     "name": "Name",

@@ -41,7 +41,7 @@ def new_supply(request: Request) -> Response:
     with session_of(request) as session:
         code = next_code(session, Supply, "PS", 2)
     form = Typed({"code": code, "load_share": "80", "rating_mark": "listed"})
-    return render(request, "supply_form.html", form=form, supply=None, marks=MARKS)
+    return render(request, "supply_form.html", form=form, supply=None, source_marks=MARKS)
 
 
 @router.post("/power/supplies/new")
@@ -50,7 +50,7 @@ def add_new_supply(request: Request, typed: TypedForm) -> Response:
     with session_of(request) as session:
         values = _supply_values(session, typed, None)
         if values is None:
-            return render(request, "supply_form.html", form=typed, supply=None, marks=MARKS, status=422)
+            return render(request, "supply_form.html", form=typed, supply=None, source_marks=MARKS, status=422)
         add_supply(session, **values)
         session.commit()
     return go_to("/power", f"Supply {values['code']} is kept; say which rails it feeds.")
@@ -63,7 +63,7 @@ def edit_supply(request: Request, code: str) -> Response:
         supply = _supply(session, code)
         form = Typed.of_row(supply, SUPPLY_FIELDS)
         form.values["load_share"] = f"{supply.load_share * 100:g}"
-        return render(request, "supply_form.html", form=form, supply=supply, marks=MARKS)
+        return render(request, "supply_form.html", form=form, supply=supply, source_marks=MARKS)
 
 
 @router.post("/power/supplies/{code}")
@@ -73,14 +73,14 @@ def save_supply(request: Request, code: str, typed: TypedForm) -> Response:
         supply = _supply(session, code)
         values = _supply_values(session, typed, supply.id)
         if values is None:
-            return render(request, "supply_form.html", form=typed, supply=supply, marks=MARKS, status=422)
+            return render(request, "supply_form.html", form=typed, supply=supply, source_marks=MARKS, status=422)
         try:
             save_row(session, supply, typed.seen_version(), values)
         except EditedMeanwhile as error:
             typed.values["version"] = str(error.theirs["version"])
             both = (_said(values), _said(error.theirs))
             return render(
-                request, "supply_form.html", form=typed, supply=supply, marks=MARKS, both=both, status=409
+                request, "supply_form.html", form=typed, supply=supply, source_marks=MARKS, both=both, status=409
             )
         session.commit()
     return go_to("/power")

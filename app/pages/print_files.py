@@ -7,7 +7,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 from sqlmodel import Session
 
-from app.pages.made_parts import part_of
+from app.pages.made_parts import LARGEST_ROW, part_of
 from app.pages.revisions import revision_of, revision_sheet
 from app.pages.sheet import go_to, render, session_of
 from app.pages.typed import TypedForm
@@ -28,13 +28,13 @@ from app.tables import MadePart, PrintFile, Revision
 router = APIRouter()
 
 
-@router.get("/workshop/{code}/revisions/{number}/gcode")
+@router.get("/workshop/{code}/revisions/{number:int}/gcode")
 def back_to_revision(code: str, number: int) -> Response:
     """The upload's address opened anew: its form stands on the revision's sheet."""
     return go_to(f"/workshop/{code}/revisions/{number}#gcode")
 
 
-@router.post("/workshop/{code}/revisions/{number}/gcode")
+@router.post("/workshop/{code}/revisions/{number:int}/gcode")
 def take_in_gcode(request: Request, code: str, number: int, typed: TypedForm) -> Response:
     """Take a G-code file in: a small one is read at once, a long one in the background."""
     settings = cast(Settings, request.app.state.settings)
@@ -64,11 +64,11 @@ def take_in_gcode(request: Request, code: str, number: int, typed: TypedForm) ->
                 typed.refuse("file", str(error))
                 status = 409
             else:
-                return _after(part, reading)
+                return _after(reading)
         return revision_sheet(request, session, part, revision, upload=typed, status=status)
 
 
-@router.post("/workshop/{code}/files/{file_id}/time-again")
+@router.post("/workshop/{code}/files/{file_id:int}/time-again")
 def time_again(request: Request, code: str, file_id: int, typed: TypedForm) -> Response:
     """Time a kept file anew, with the limits that the printer has now."""
     settings = cast(Settings, request.app.state.settings)
@@ -90,10 +90,10 @@ def time_again(request: Request, code: str, file_id: int, typed: TypedForm) -> R
         )
     except (PrintFileRefused, StillReading) as error:
         return go_to(f"/workshop/{part_code}/revisions/{number}", str(error))
-    return _after(part, reading)
+    return _after(reading)
 
 
-@router.post("/workshop/{code}/files/{file_id}/remove")
+@router.post("/workshop/{code}/files/{file_id:int}/remove")
 def take_file_out(request: Request, code: str, file_id: int) -> Response:
     """Take a file off its revision; attempts keep the figures they were logged with."""
     with session_of(request) as session:
@@ -123,7 +123,7 @@ def show_reading(request: Request, code: str) -> Response:
             return answer
         if reading.state == "refused":
             return render(request, "print_reading.html", status=422, part=part, reading=reading)
-        return _after(part, reading)
+        return _after(reading)
 
 
 @router.post("/workshop/{code}/reading/cancel")
@@ -134,10 +134,10 @@ def cancel_reading(request: Request, code: str) -> Response:
         reading = print_readings(request.app.state.engine).cancel(part.code)
         if reading is None:
             return go_to(f"/workshop/{part.code}")
-        return _after(part, reading)
+        return _after(reading)
 
 
-def _after(part: MadePart, reading: PrintReading) -> Response:
+def _after(reading: PrintReading) -> Response:
     """Where to go after a reading was begun, cancelled or done."""
     if reading.state in ("reading", "refused"):
         return go_to(f"/workshop/{reading.part_code}/reading")
@@ -145,7 +145,7 @@ def _after(part: MadePart, reading: PrintReading) -> Response:
 
 
 def _file_of(session: Session, part: MadePart, file_id: int) -> tuple[PrintFile, Revision]:
-    file = session.get(PrintFile, file_id)
+    file = session.get(PrintFile, file_id) if file_id <= LARGEST_ROW else None
     revision = session.get(Revision, file.revision_id) if file else None
     if file is None or revision is None or revision.made_part_id != part.id:
         raise HTTPException(404, f"{part.code} has no G-code file {file_id}.")

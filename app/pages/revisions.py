@@ -4,7 +4,7 @@ from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
-from sqlmodel import Session, select
+from sqlmodel import Session
 
 from app.pages.made_parts import part_of
 from app.pages.sheet import go_to, render, session_of
@@ -22,9 +22,7 @@ MOST_REVISIONS = 999
 
 def revision_of(session: Session, part: MadePart, number: int) -> Revision:
     """The part's revision of this number; else the sheet that says there is none."""
-    revision = session.exec(
-        select(Revision).where(Revision.made_part_id == part.id, Revision.number == number)
-    ).first()
+    revision = revisions_by_number(session, part).get(number)
     if revision is None:
         raise HTTPException(404, f"{part.code} has no revision r{number}.")
     return revision
@@ -55,7 +53,7 @@ def add_revision(request: Request, code: str, typed: TypedForm) -> Response:
         return go_to(f"/workshop/{part.code}/revisions/{number}", f"Revision r{number} was added.")
 
 
-@router.get("/workshop/{code}/revisions/{number}")
+@router.get("/workshop/{code}/revisions/{number:int}")
 def show_revision(request: Request, code: str, number: int) -> Response:
     """The revision's sheet."""
     with session_of(request) as session:
@@ -63,7 +61,7 @@ def show_revision(request: Request, code: str, number: int) -> Response:
         return revision_sheet(request, session, part, revision_of(session, part, number))
 
 
-@router.post("/workshop/{code}/revisions/{number}")
+@router.post("/workshop/{code}/revisions/{number:int}")
 def edit_revision(request: Request, code: str, number: int, typed: TypedForm) -> Response:
     """Keep the revision's words, unless another tab did first."""
     with session_of(request) as session:

@@ -1,5 +1,7 @@
 """The workshop sheet: made parts, what their attempts came to, what spoilt them; and a part added."""
 
+from typing import Any
+
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from sqlmodel import Session, col, select
@@ -47,7 +49,7 @@ def add_part(request: Request, typed: TypedForm) -> Response:
         return go_to(f"/workshop/{part.code}", f"{part.code} {part.name} was added.")
 
 
-def part_values(session: Session, typed: Typed, but_id: int | None = None) -> dict[str, object]:
+def part_values(session: Session, typed: Typed, but_id: int | None = None) -> dict[str, Any]:
     """A part's columns from its form; messages at the fields that are refused."""
     code = typed.code("code")
     if code.lower() in WORDS_OF_ADDRESSES:

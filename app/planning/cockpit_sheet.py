@@ -1,6 +1,6 @@
 """The cockpit sheet: every panel in one row, and the sums over all."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 
 from sqlalchemy import case, select
@@ -8,7 +8,7 @@ from sqlmodel import Session, col, func
 
 from app.planning.cockpit_result import CockpitResult
 from app.planning.finding import VERDICT_ORDER, Verdict
-from app.tables import Attempt, Candidate, Function, MadePart, Panel, Revision
+from app.tables import Attempt, MadePart, Panel, Revision
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +21,7 @@ class PanelLine:
     face_width_mm: float | None
     face_height_mm: float | None
     functions: int
+    kinds: tuple[str, ...]
     chosen: int
     board_codes: tuple[str, ...]
     verdict: Verdict | None
@@ -44,21 +45,10 @@ class CockpitSheet:
 
 def cockpit_sheet(session: Session, result: CockpitResult) -> CockpitSheet:
     """The panels with their counts, in a fixed number of queries."""
-    functions = {
-        row[0]: row[1]
-        for row in session.execute(
-            select(col(Function.panel_id), func.count()).group_by(col(Function.panel_id))
-        )
-    }
-    chosen = {
-        row[0]: row[1]
-        for row in session.execute(
-            select(col(Function.panel_id), func.count())
-            .join(Candidate, col(Candidate.function_id) == Function.id)
-            .where(col(Candidate.state) == "chosen")
-            .group_by(col(Function.panel_id))
-        )
-    }
+    kinds: dict[int, list[str]] = defaultdict(list)
+    for function in result.plan.functions.values():
+        kinds[function.panel_id].append(function.kind)
+    chosen = Counter(f.panel_id for f in result.plan.functions.values() if f.component_id is not None)
     is_good = col(Attempt.outcome) == "good"
     prints = {
         row[0]: tuple(row[1:])
@@ -101,8 +91,9 @@ def cockpit_sheet(session: Session, result: CockpitResult) -> CockpitSheet:
                 state=state,
                 face_width_mm=width,
                 face_height_mm=height,
-                functions=functions.get(id_ or 0, 0),
-                chosen=chosen.get(id_ or 0, 0),
+                functions=len(kinds[id_]),
+                kinds=tuple(kinds[id_]),
+                chosen=chosen[id_],
                 board_codes=tuple(boards.get(code, ())),
                 verdict=verdicts.get(code),
                 attempts=attempts,
@@ -113,7 +104,7 @@ def cockpit_sheet(session: Session, result: CockpitResult) -> CockpitSheet:
         )
     return CockpitSheet(
         panels=tuple(panels),
-        functions=sum(functions.values()),
+        functions=len(result.plan.functions),
         attempts=sum(row[0] for row in prints.values()),
         good=sum(row[1] for row in prints.values()),
         hours_spent=sum(row[2] for row in prints.values()),

@@ -25,8 +25,8 @@ def store_firmware(
     file_name: str,
     data: bytes,
     note: str = "",
-    claims_at_run_time: bool | None = None,
     *,
+    claims_at_run_time: bool | None = None,
     uploaded_at: datetime | None = None,
 ) -> FirmwareBuild:
     """Read a program file for a board and keep it as the board's newest build; the caller commits.
