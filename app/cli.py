@@ -1,14 +1,15 @@
 """The command `coaming`: serve the builder's cockpit, show the demo, or check a plan from the shell."""
 
 import argparse
+import errno
 import json
-import shutil
 import socket
 import sqlite3
 import sys
 import tempfile
 import threading
 import time
+import traceback
 import webbrowser
 from collections.abc import Sequence
 from contextlib import closing, suppress
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
 FIRST_PORT = 8650
 PORTS_TRIED = 50
+PATIENCE_S = 5  # what a sheet still being sent may take once the program is stopped
 
 FINE, STOPPED, COULD_NOT_RUN = 0, 1, 2
 
@@ -57,7 +59,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 return _check(options)
     except (CannotRun, DatabaseRefused, OSError) as error:
         print(f"coaming: {error}", file=sys.stderr)
-        return COULD_NOT_RUN
+    except KeyboardInterrupt:
+        print("coaming: stopped before it was done", file=sys.stderr)
+    except Exception:  # noqa: BLE001  # status 1 says "something stops": a fault of the program must not
+        traceback.print_exc()
+    return COULD_NOT_RUN
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -81,20 +87,20 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _port(text: str) -> int:
-    if not text.isdigit() or not 1 <= int(text) <= 65535:
+    if not text.isdecimal() or not 1 <= int(text) <= 65535:
         raise argparse.ArgumentTypeError(f"a port is a number from 1 to 65535, not {text!r}")
     return int(text)
 
 
 def _demo(options: argparse.Namespace) -> int:
-    from app.seed_demo import is_demo_dir, load_demo
+    from app.seed_demo import clear_demo, is_demo_dir, load_demo
 
     folder: Path = options.data or demo_data_dir()
     settings = Settings(folder, is_demo=True)
     if settings.database_path.exists() and not is_demo_dir(folder):
         raise CannotRun(f"{folder} holds a cockpit that is not the demo; name another folder with --data")
     if options.anew and settings.database_path.exists():
-        shutil.rmtree(folder)
+        clear_demo(folder)
     kept = settings.database_path.exists()
     if not kept:
         print("Loading the demo cockpit …", flush=True)
@@ -116,7 +122,10 @@ def _serve(settings: Settings, options: argparse.Namespace, what: str) -> int:
         print(
             f"Coaming: {what} at {address}{taken}, data in {settings.data_dir}; Ctrl-C stops it.", flush=True
         )
-        server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False, workers=1))
+        config = uvicorn.Config(
+            app, log_level="warning", access_log=False, timeout_graceful_shutdown=PATIENCE_S
+        )
+        server = uvicorn.Server(config)
         if not options.no_browser:
             threading.Thread(target=_open_browser, args=(server, address), daemon=True).start()
         with suppress(KeyboardInterrupt):
@@ -127,17 +136,21 @@ def _serve(settings: Settings, options: argparse.Namespace, what: str) -> int:
 
 def _listen(port: int) -> socket.socket:
     """A socket on the loopback address, at this port or the next free one."""
-    for candidate in range(port, min(port + PORTS_TRIED, 65536)):
+    last = min(port + PORTS_TRIED, 65536) - 1
+    for candidate in range(port, last + 1):
         listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-        if sys.platform != "win32":
+        if sys.platform != "win32":  # there the option would let two programs share one port
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind(("127.0.0.1", candidate))
-        except OSError:
+            listener.listen()  # at once: two programs may bind one port until one of them listens
+        except OSError as error:
             listener.close()
+            if error.errno == errno.EACCES and sys.platform != "win32":
+                raise CannotRun(f"port {candidate} is not open to you; name another with --port") from error
             continue
         return listener
-    raise CannotRun(f"ports {port} to {port + PORTS_TRIED - 1} are all taken; name another with --port")
+    raise CannotRun(f"ports {port} to {last} are all taken; name another with --port")
 
 
 def _open_browser(server: "uvicorn.Server", address: str) -> None:

@@ -8,9 +8,10 @@ What the format leaves undefined, and how it is taken here:
 - M203 and M205 units: mm/s (one family of machines takes mm/min); M201 and M204: mm/s². M204's S sets printing
   and travel, P printing, T travel. M205's J is a junction deviation; its X and Y are taken as the speed a square
   corner may keep. Where a file gives one limit twice, the first counts and the later one is counted as changed.
-- How long homing, heating, probing and tool changes take: not in the file. Motion comes to rest there, no time is
-  counted, and `homings` and `waits` say how many there are.
-- Digits from the ninth after the point on (1e-9 mm) are dropped. An exponent (`1e-5`) is no number here: E is the extruder. A letter that stands twice in one move is refused.
+- How long homing, heating and probing take: not in the file. Motion comes to rest there, no time is counted, and
+  `homings` and `waits` say how many there are. Tool numbers (T) change nothing.
+- Digits from the ninth after the point on (1e-9 mm) are dropped. An exponent (`1e-5`) is no number here: E is the
+  extruder. A letter that stands twice in one move is refused.
 - Comments, and whatever time they claim, are dropped unread.
 """
 
@@ -160,7 +161,8 @@ class _Reading:
         self.columns: list[list[Floats]] = [[] for _ in range(6)]
         self.arc_rows: list[Ints] = []
         self.arcs: list[Arcs] = []
-        self.rests: list[tuple[int, float]] = []
+        self.rest_rows: list[Ints] = []
+        self.rests: list[Floats] = []
 
     def count_unknown(self, word: str, times: int = 1) -> None:
         """Count a word that was not understood; after 200 different ones the rest together."""
@@ -301,20 +303,24 @@ class _Reading:
 
     def _between_moves(self, commands: Commands, rows: Ints) -> None:
         """Keep where motion stops, and the limits and factors that stand between moves."""
-        if not commands.kinds & (RESTS | LIMITS | FACTORS):
-            return
-        for place in commands.places_of(RESTS | LIMITS | FACTORS).tolist():
-            command, given = int(commands.command[place]), commands.words_in(place)
-            if command in RESTS:
-                seconds = given.get("P", 0.0) / 1000 + given.get("S", 0.0) if command == 4 else 0.0
-                self.rests.append((self.rows + int(np.searchsorted(rows, place)), max(seconds, 0.0)))
-                self.homings += command == 28
-                self.waits += command in WAITS
-            elif command in FACTORS:
-                if given.get("S", 100.0) != 100.0:
-                    self.count_unknown(f"M{command - M} S{given['S']:g}")
-            else:
-                self._limit(command, given)
+        if commands.kinds & RESTS:
+            places = commands.places_of(RESTS)
+            command = commands.command[places]
+            seconds = np.zeros(commands.size)
+            for letter, share in (("P", 0.001), ("S", 1.0)):
+                place, value = commands.column(letter, commands.command == 4)
+                seconds[place] += value * share
+            self.rest_rows.append(self.rows + np.searchsorted(rows, places))
+            self.rests.append(np.maximum(seconds[places], 0.0))
+            self.homings += int((command == 28).sum())
+            self.waits += int(np.isin(command, tuple(WAITS)).sum())
+        if commands.kinds & (LIMITS | FACTORS):
+            for at in commands.places_of(LIMITS | FACTORS).tolist():
+                number, given = int(commands.command[at]), commands.words_in(at)
+                if number in LIMITS:
+                    self._limit(number, given)
+                elif given.get("S", 100.0) != 100.0:
+                    self.count_unknown(f"M{number - M} S{given['S']:g}")
 
     def _limit(self, command: int, given: dict[str, float]) -> None:
         new: dict[str, float] = {}
@@ -342,8 +348,8 @@ class _Reading:
             arc_radius_mm=np.concatenate([none, *(a.radius_mm for a in self.arcs)]),
             arc_start=np.concatenate([none.reshape(0, 3), *(a.start for a in self.arcs)]),
             arc_end=np.concatenate([none.reshape(0, 3), *(a.end for a in self.arcs)]),
-            rest_row=np.array([row for row, _ in self.rests], np.int64),
-            rest_s=np.array([seconds for _, seconds in self.rests], np.float64),
+            rest_row=np.concatenate([np.empty(0, np.int64), *self.rest_rows]),
+            rest_s=np.concatenate([none, *self.rests]),
             filament_mm=self.filament_mm,
             lines=self.lines,
             moves_without_speed=self.without_speed,

@@ -115,8 +115,8 @@ class Commands:
         if (fault := self.words.fault) is None:
             return
         bad = np.flatnonzero(fault)
-        letter = self.words.letter[bad]
-        a_move = (fault[bad] == LOOSE) & ((letter == ord("G")) | _OPENS_MOVE[letter])
+        opening = self.words.letter[bad]
+        a_move = (fault[bad] == LOOSE) & ((opening == ord("G")) | _OPENS_MOVE[opening])
         bad = bad[a_move | np.isin(self.command[self.owner[bad]], _FAULTS_REFUSED)]
         if bad.size:
             letter = int(self.words.letter[bad[0]])

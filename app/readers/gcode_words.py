@@ -267,7 +267,8 @@ def _faults(
 def _opens_line(kind: NDArray[np.uint8], word: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Which words are the first of their lines, whatever stands before them."""
     line: NDArray[np.int64] = np.cumsum(kind == _LINE_END)[word]
-    return np.diff(line, prepend=0) != 0
+    opens: NDArray[np.bool_] = np.diff(line, prepend=0) != 0
+    return opens
 
 
 def _without_line_numbers(

@@ -9,7 +9,7 @@ import json
 import re
 import threading
 import warnings
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.util import find_spec
@@ -17,8 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from app.reference.microcontroller_correction import Correction, corrections_for
-
-Signal = Mapping[str, Any]
+from app.reference.microcontroller_signal import ABILITIES_OF_SIGNAL, Signal
 
 
 class UnknownMicrocontroller(LookupError):
@@ -42,7 +41,8 @@ class Microcontroller:
     """A chip: memories in bytes, pins, and the instances of what is inside it.
 
     `program_bytes` and `memory_bytes` are None where the data set lists none (program memory outside the chip);
-    `pins` is empty where it lists none.
+    `pins` is empty where it lists none. `not_listed` names what the data set leaves out for this chip: of those
+    the answer is "cannot tell", not "none".
     """
 
     name: str
@@ -56,6 +56,7 @@ class Microcontroller:
     two_wire_buses: tuple[str, ...]
     spi_buses: tuple[str, ...]
     corrections: tuple[Correction, ...]
+    not_listed: tuple[str, ...]
 
     def pin(self, name: str) -> ChipPin:
         """The pin of this name; KeyError where the chip has none."""
@@ -152,103 +153,6 @@ _MEMORY = re.compile(r"(d\d_)?s?ram\d?(_ns)?|core\d|ccm|dtcm|lpram")
 _EEPROM = re.compile(r"eeprom")
 
 
-# What a signal of the data set means as pin abilities, family by family. A signal that is not named here gives none.
-
-
-def _avr(signal: Signal) -> Iterable[str]:
-    driver, name, instance = signal.get("driver", ""), signal.get("name", ""), signal.get("instance", "0")
-    if driver == "adc" and (channel := re.fullmatch(r"(?:adc)?(\d+)", name)):
-        yield f"analogue:A{channel[1]}"
-    elif driver == "tc" and (output := re.fullmatch(r"_?oc\d?([a-d]?)", name)):
-        yield f"pulse:{instance}{output[1].upper()}"
-    elif driver == "exint" and name.isdigit():
-        yield f"interrupt:INT{name}"
-    elif driver in ("twi", "usi") and (line := re.fullmatch(r"(sda|scl)\d?", name)):
-        yield f"{line[1]}:{'usi' if driver == 'usi' else instance}"
-    elif driver == "usart" and name in ("rxd", "txd"):
-        yield f"{name[:2]}:{instance}"
-    elif driver == "linuart" and name in ("rxlin", "txlin"):
-        yield f"{name[:2]}:0"
-    elif driver == "spi" and name in _SPI_LINES:
-        yield f"{_SPI_LINES[name]}:{instance}"
-
-
-_SPI_LINES = {"mosi": "spi-out", "miso": "spi-in", "sck": "spi-clock", "spck": "spi-clock"}
-
-
-def _stm32(signal: Signal) -> Iterable[str]:
-    driver, name, instance = signal.get("driver", ""), signal.get("name", ""), signal.get("instance", "")
-    place = f"{instance}-remap{signal['remap']}" if signal.get("remap", "0") != "0" else instance
-    if driver == "adc" and (channel := re.fullmatch(r"inp?(\d+)", name)):
-        yield f"analogue:ADC{instance}.{channel[1]}" if instance else f"analogue:A{channel[1]}"
-    elif driver == "tim" and (output := re.fullmatch(r"ch(\d)", name)):
-        if "remap" not in signal or signal["remap"] == "0":
-            yield f"pulse:{instance}.{output[1]}"
-    elif driver in ("i2c", "fmpi2c") and name in ("sda", "scl"):
-        yield f"{name}:{'F' if driver == 'fmpi2c' else ''}{place}"
-    elif driver in ("usart", "uart", "lpuart") and name in ("rx", "tx"):
-        yield f"{name}:{'LP' if driver == 'lpuart' else ''}{place}"
-    elif driver == "spi" and name in _SPI_LINES:
-        yield f"{_SPI_LINES[name]}:{place}"
-
-
-def _sam(signal: Signal) -> Iterable[str]:
-    driver, name = signal.get("driver", ""), signal.get("name", "")
-    instance, index = signal.get("instance", ""), signal.get("index", "")
-    if driver in ("adc", "afec") and name in ("ain", "ad"):
-        yield f"analogue:ADC{instance}.{index}" if instance else f"analogue:A{index}"
-    elif driver in ("tcc", "tc") and name == "wo":
-        yield f"pulse:{driver.upper()}{instance}.{index}"
-    elif driver == "pwm" and name in ("pwmh", "pwml"):
-        yield f"pulse:PWM{instance}.{index}"  # high and low side of one channel: one output
-    elif driver == "eic" and name == "extint":
-        yield f"interrupt:INT{index}"
-    elif driver == "sercom" and name == "pad" and index in _SERCOM_PADS:
-        yield from (f"{line}:{instance}" for line in _SERCOM_PADS[index])
-    elif driver in ("twi", "twihs") and name in ("twd", "twck"):
-        yield f"{'sda' if name == 'twd' else 'scl'}:{instance or '0'}"
-    elif driver in ("usart", "uart") and name in ("rxd", "txd", "urxd", "utxd"):
-        yield f"{name.removeprefix('u')[:2]}:{'U' if driver == 'uart' else ''}{instance or '0'}"
-    elif driver == "spi" and name in _SPI_LINES:
-        yield f"{_SPI_LINES[name]}:{instance or '0'}"
-
-
-_SERCOM_PADS = {  # the usual places of a serial block's four pads
-    "0": ("sda", "tx", "spi-out"),
-    "1": ("scl", "rx", "spi-clock"),
-    "2": ("tx", "spi-in"),
-    "3": ("rx", "spi-in"),
-}
-
-
-def _rp(signal: Signal) -> Iterable[str]:
-    driver, name, instance = signal.get("driver", ""), signal.get("name", ""), signal.get("instance", "")
-    if driver == "adc" and (channel := re.fullmatch(r"in(\d+)", name)):
-        yield f"analogue:A{channel[1]}"
-    elif driver == "pwm" and signal.get("pin", "").isdigit():
-        yield f"pulse:{int(signal['pin']) // 2 % 8}{name.upper()}"  # the data set leaves the slice out
-    elif (driver, name) in (("i2c", "sda"), ("i2c", "scl"), ("uart", "rx"), ("uart", "tx")):
-        yield f"{name}:{instance}"
-    elif driver == "spi" and name in ("rx", "tx", "sclk"):
-        line = {"rx": "spi-in", "tx": "spi-out", "sclk": "spi-clock"}[name]
-        yield f"{line}:{instance}"
-
-
-def _nrf(signal: Signal) -> Iterable[str]:
-    if signal.get("driver") in ("saadc", "adc") and (
-        channel := re.fullmatch(r"ain(\d+)", signal.get("name", ""))
-    ):
-        yield f"analogue:A{channel[1]}"
-
-
-_FAMILIES: Mapping[str, Callable[[Signal], Iterable[str]]] = {
-    "avr": _avr,
-    "stm32": _stm32,
-    "sam": _sam,
-    "rp": _rp,
-    "nrf": _nrf,
-}
-
 _PLAIN = frozenset({"in", "out", "pullup"})
 
 
@@ -304,7 +208,7 @@ def _instances(drivers: list[Signal], *names: str) -> tuple[str, ...]:
 
 
 def _pins(family: str, drivers: list[Signal]) -> tuple[ChipPin, ...]:
-    abilities_of = _FAMILIES[family]
+    abilities_of = ABILITIES_OF_SIGNAL[family]
     gpio: Signal = next((driver for driver in drivers if driver["name"] == "gpio"), {})
     remapped = _remapped_signals(gpio)
     pins = []
@@ -340,6 +244,20 @@ def _corrected(pins: tuple[ChipPin, ...], corrections: Iterable[Correction]) -> 
     return tuple(table.values())
 
 
+def _not_listed(
+    program_bytes: int | None, memory_bytes: int | None, pins: tuple[ChipPin, ...], drivers: list[Signal]
+) -> tuple[str, ...]:
+    has_converter = any(driver["name"] in ("adc", "saadc", "afec") for driver in drivers)
+    has_analogue = any(ability.startswith("analogue:") for pin in pins for ability in pin.abilities)
+    gaps = {
+        "program memory": program_bytes is None,
+        "memory": memory_bytes is None,
+        "pins": not pins,
+        "analogue inputs": has_converter and not has_analogue,
+    }
+    return tuple(name for name, missing in gaps.items() if missing)
+
+
 @lru_cache(maxsize=256)
 def read_microcontroller(name: str) -> Microcontroller:
     """One chip of the data set, corrected where the data set slips.
@@ -368,14 +286,16 @@ def read_microcontroller(name: str) -> Microcontroller:
     family = parts["platform"]
     core = next(driver for driver in drivers if driver["name"] == "core")
     memories: list[Signal] = core.get("memory", [])
+    program_bytes, memory_bytes = _bytes(memories, _PROGRAM), _bytes(memories, _MEMORY)
     corrections = corrections_for(full_name)
+    pins = _corrected(_pins(family, drivers), corrections)
     return Microcontroller(
         name=full_name,
         family=family,
-        program_bytes=_bytes(memories, _PROGRAM),
-        memory_bytes=_bytes(memories, _MEMORY),
+        program_bytes=program_bytes,
+        memory_bytes=memory_bytes,
         eeprom_bytes=_bytes(memories, _EEPROM) or 0,
-        pins=_corrected(_pins(family, drivers), corrections),
+        pins=pins,
         timers=tuple(f"{n}" for n in range(8))
         if family == "rp"
         else _instances(drivers, "tc", "tim", "tcc", "timer"),
@@ -383,4 +303,5 @@ def read_microcontroller(name: str) -> Microcontroller:
         two_wire_buses=_instances(drivers, "twi", "i2c", "twihs", "twim", "fmpi2c"),
         spi_buses=_instances(drivers, "spi", "spim"),
         corrections=corrections,
+        not_listed=_not_listed(program_bytes, memory_bytes, pins, drivers),
     )

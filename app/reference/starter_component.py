@@ -49,6 +49,10 @@ BASE_LIBRARY = "base"
 """The library that every board carries: the program's base with its serial link."""
 
 
+STACK_RESERVE_BYTES = 300
+"""Memory kept for the stack on every board, in bytes (assumed; source demo-cockpit)."""
+
+
 class UnknownStarterComponent(LookupError):
     """The starter list has no component of this code."""
 
@@ -144,10 +148,6 @@ def _list() -> dict[str, Any]:
     with files(__package__).joinpath("starter_components.toml").open("rb") as file:
         rows: dict[str, Any] = tomllib.load(file)
     return rows
-
-
-STACK_RESERVE_BYTES: int = _list()["stack_reserve_bytes"]
-"""Memory kept for the stack on every board, in bytes."""
 
 
 def _marked(row: dict[str, Any]) -> dict[str, Any]:

@@ -1,5 +1,5 @@
 """The demo cockpit, as data, and the code that loads it through the same doors a builder's data comes through."""
 
-from app.seed_demo.load import is_demo_dir, load_demo
+from app.seed_demo.load import clear_demo, is_demo_dir, load_demo
 
-__all__ = ["is_demo_dir", "load_demo"]
+__all__ = ["clear_demo", "is_demo_dir", "load_demo"]

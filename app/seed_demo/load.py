@@ -40,6 +40,9 @@ SAMPLE_FILES = (
 )
 
 
+FINGERPRINT = re.compile(r"[0-9a-f]{64}")
+
+
 class NotDemo(Exception):
     """The folder holds a cockpit already."""
 
@@ -50,9 +53,32 @@ def is_demo_dir(folder: Path) -> bool:
     try:
         with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
             row = connection.execute("SELECT is_demo FROM cockpit").fetchone()
-    except sqlite3.DatabaseError:
+    except (sqlite3.DatabaseError, ValueError):
         return False
     return bool(row and row[0])
+
+
+def clear_demo(folder: Path) -> None:
+    """Take the demo cockpit out of its folder: its own files only, whatever else lies there stays.
+
+    Raises:
+        NotDemo: the folder holds a cockpit that is not the demo.
+    """
+    settings = Settings(folder)
+    if not is_demo_dir(folder):
+        raise NotDemo(f"{folder} holds no demo cockpit")
+    _remove_database(settings)
+    for copy in folder.glob(f"{settings.database_path.stem}-before-*.sqlite3"):
+        copy.unlink()
+    for kept in settings.files_dir.glob("*"):
+        if FINGERPRINT.fullmatch(kept.name):
+            kept.unlink()
+
+
+def _remove_database(settings: Settings) -> None:
+    """The file goes first: a log left without it is nothing, a log beside a new file would be taken for its own."""
+    for ending in ("", "-wal", "-shm"):
+        settings.database_path.with_name(settings.database_path.name + ending).unlink(missing_ok=True)
 
 
 def load_demo(folder: Path, today: date | None = None) -> None:
@@ -73,7 +99,7 @@ def load_demo(folder: Path, today: date | None = None) -> None:
         finally:
             engine.dispose()
     except BaseException:
-        settings.database_path.unlink(missing_ok=True)  # a demo half loaded would look whole
+        _remove_database(settings)  # a demo half loaded would look whole
         raise
 
 

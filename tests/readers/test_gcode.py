@@ -73,8 +73,9 @@ def plain_reading(text: str) -> tuple[list[tuple[float, ...]], float]:
         elif code == "M83":
             relative_e = True
         elif code == "M204":
-            printing = given.get("P", given.get("S", printing))
-            travel = given.get("T", given.get("S", travel))
+            both = given.get("S", math.nan)
+            printing = given["P"] if "P" in given else printing if math.isnan(both) else both
+            travel = given["T"] if "T" in given else travel if math.isnan(both) else both
         elif code == "G92":
             for axis in "XYZE":
                 if axis in given:
@@ -420,8 +421,9 @@ def test_reading_tells_its_progress_and_stops_when_asked() -> None:
 def test_any_text_is_read_or_refused_and_never_fails_otherwise() -> None:
     chance = random.Random(5)  # noqa: S311 - a test's file, not a secret
     bits = ["G1", "G2", "G3", "G4", "G20", "G28", "G91", "G92", "M83", "M204", "M117 (x", "T0", "X", "Y", "E", "F", "I",
-            "R", "P", "N", "*12", "; c", "(", ")", "\n", "\n", "\r", "1", "2.5", "-3", "+.5", "1.2.3", "--", "123456789",
-            "%", "/", "=", "é", "SET_X A=1", "GO", "_a", "\t", " ", "X5", "Y6", "E1", "F3000", "I5", "R10"]  # fmt: skip
+            "R", "P", "N", "*12", "; c", "(", ")", "\n", "\n", "\r", "1", "2.5", "-3", "+.5", "1.2.3", "--",
+            "123456789", "%", "/", "=", "é", "SET_X A=1", "GO", "_a", "\t", " ", "X5", "Y6", "E1",
+            "F3000", "I5", "R10"]  # fmt: skip
     read_through = 0
     for _ in range(4000):
         text = "".join(
