@@ -48,19 +48,15 @@ def solve_pins(session: Session, board_ids: Sequence[int]) -> tuple[str, ...]:
 
 
 def lock_pins(session: Session, board: Board, pin_labels: Sequence[str]) -> None:
-    """Lock just these pins of a board as they are used now (they are soldered), and let the others move.
+    """Lock just these pins of a board as they are used now (they are soldered), and solve the rest anew.
 
-    Where a lock was taken off, the board is solved anew: what it kept out may find a place. The caller commits.
+    A lock taken off may let in what it kept out. The caller commits.
     """
     wanted = set(pin_labels)
-    is_freed = False
     for use in session.exec(select(PinUse).where(PinUse.board_id == board.id)).all():
-        is_freed = is_freed or (use.is_locked and use.pin_label not in wanted)
         use.is_locked = use.pin_label in wanted
         session.add(use)
-    session.flush()
-    if is_freed:
-        solve_pins(session, [board.id or 0])
+    solve_pins(session, [board.id or 0])
 
 
 def place_terminal(

@@ -53,7 +53,7 @@ def is_demo_dir(folder: Path) -> bool:
     try:
         with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
             row = connection.execute("SELECT is_demo FROM cockpit").fetchone()
-    except (sqlite3.DatabaseError, ValueError):
+    except sqlite3.DatabaseError:
         return False
     return bool(row and row[0])
 
