@@ -201,11 +201,10 @@ def _findings_of(options: argparse.Namespace) -> "list[Finding]":
 
 
 def _copy_database(kept: Path, copy: Path) -> None:
+    from app.database import open_to_read
+
     try:
-        with (
-            closing(sqlite3.connect(f"{kept.absolute().as_uri()}?mode=ro", uri=True)) as source,
-            closing(sqlite3.connect(copy)) as target,
-        ):
+        with closing(open_to_read(kept)) as source, closing(sqlite3.connect(copy)) as target:
             source.backup(target)
     except sqlite3.DatabaseError as error:
         raise CannotRun(f"{kept} cannot be read as a cockpit ({error})") from error

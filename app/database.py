@@ -7,7 +7,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Engine, event
+from sqlalchemy import URL, Engine, event
 from sqlmodel import Session, create_engine
 
 
@@ -18,7 +18,8 @@ class DatabaseRefused(Exception):
 def open_engine(database_path: Path) -> Engine:
     """An engine on the file, in WAL mode with foreign keys on; each session has a connection of its own."""
     engine = create_engine(
-        f"sqlite:///{database_path}", connect_args={"check_same_thread": False, "timeout": 15}
+        URL.create("sqlite", database=str(database_path)),
+        connect_args={"check_same_thread": False, "timeout": 15},
     )
     event.listen(engine, "connect", _prepare_connection)
     return engine
@@ -29,6 +30,16 @@ def _prepare_connection(connection: Any, _record: Any) -> None:
     for pragma in ("journal_mode=WAL", "foreign_keys=ON", "synchronous=NORMAL", "cache_size=-16000"):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
+
+
+def open_to_read(database_path: Path) -> sqlite3.Connection:
+    """A bare connection that writes nothing and leaves nothing beside the file; a folder may be read-only.
+
+    Without a log beside it no program has the file open, and it can be read as it lies.
+    """
+    log = database_path.with_name(f"{database_path.name}-wal")
+    how = "mode=ro" if log.exists() else "immutable=1"
+    return sqlite3.connect(f"{database_path.absolute().as_uri()}?{how}", uri=True)
 
 
 @contextmanager
@@ -79,7 +90,7 @@ def _revision_of(database_path: Path) -> str | None:
             }
             if not names:
                 return None
-            if "alembic_version" not in names:
+            if not {"alembic_version", "cockpit"} <= names:
                 raise DatabaseRefused(
                     f"{database_path} is a database, but not a cockpit's; name another folder with --data"
                 )

@@ -41,6 +41,7 @@ def build_app(settings: Settings) -> FastAPI:
         gc.collect()
         gc.freeze()
         yield
+        gc.unfreeze()
         app.state.results.close()
         engine.dispose()
 

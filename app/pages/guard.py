@@ -61,10 +61,14 @@ class Guard:
             await PlainTextResponse(refusal, status_code=403, headers=HEADERS)(scope, receive, send)
             return
         limit = largest_body(scope["path"])
+        told = headers.get("content-length", "")
+        is_told_too_large = told.isdecimal() and int(told[:20]) > limit + FORM_OVERHEAD_BYTES
         seen = 0
 
         async def counted() -> Message:
             nonlocal seen
+            if is_told_too_large:
+                raise self.too_large(limit)
             message = await receive()
             seen += len(message.get("body", b""))
             if seen > limit + FORM_OVERHEAD_BYTES:
@@ -90,9 +94,16 @@ def largest_body(path: str) -> int:
 
 def _refusal(headers: Headers) -> str | None:
     host = headers.get("host", "")
-    if urlsplit(f"//{host}").hostname not in LOOPBACK:
+    if _host_name(host) not in LOOPBACK:
         return f"Coaming answers only this machine; it was asked for as {host[:100]!r}."
     origin = headers.get("origin")
-    if origin is not None and urlsplit(origin).netloc != host:
+    if origin is not None and origin.lower() != f"http://{host}".lower():
         return f"Coaming takes requests only from its own sheets; this one came from {origin[:100]!r}."
     return None
+
+
+def _host_name(host: str) -> str | None:
+    try:
+        return urlsplit(f"//{host}").hostname
+    except ValueError:  # no name at all, as "[::1"
+        return None

@@ -9,13 +9,15 @@ from typing import Any, cast
 from urllib.parse import urlencode
 
 from fastapi import FastAPI, Request
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from sqlmodel import Session
 from starlette.exceptions import HTTPException
 
 from app import units
 from app.database import open_session
+from app.pages.guard import HEADERS
 from app.planning.cockpit_result import CockpitResult, CockpitResults
 from app.settings import Settings
 
@@ -29,6 +31,13 @@ REGISTER = (
     ("Findings", "/findings"),
     ("Calculators", "/calculators"),
 )
+
+
+# What the framework says by itself, in words.
+PLAIN_WORDS = {
+    "Not Found": "Nothing lies at this address.",
+    "Method Not Allowed": "This address is not for what was asked of it. Nothing was kept or changed.",
+}
 
 
 class TooLarge(Exception):
@@ -119,5 +128,22 @@ def install_error_sheets(app: FastAPI) -> None:
     @app.exception_handler(HTTPException)
     def http_error(request: Request, error: HTTPException) -> Response:
         heading = "No such sheet" if error.status_code == 404 else "Not possible here"
-        sentence = str(error.detail) if error.detail != "Not Found" else "Nothing lies at this address."
+        sentence = PLAIN_WORDS.get(str(error.detail), str(error.detail))
         return render(request, "error.html", status=error.status_code, heading=heading, sentence=sentence)
+
+    @app.exception_handler(RequestValidationError)
+    def no_such_address(request: Request, _error: RequestValidationError) -> Response:
+        return http_error(request, HTTPException(404))
+
+    @app.exception_handler(Exception)
+    def went_wrong(request: Request, _error: Exception) -> Response:
+        """A fault of the program; answered outside of the guard, so that the policy is added here."""
+        sentence = "This is a fault of Coaming. Nothing of this step was kept; what was kept before stands."
+        try:
+            answer: Response = render(
+                request, "error.html", status=500, heading="Something went wrong", sentence=sentence
+            )
+        except Exception:  # noqa: BLE001  # the fault may lie in what every sheet shows
+            answer = PlainTextResponse(sentence, status_code=500)
+        answer.headers.update(HEADERS)
+        return answer

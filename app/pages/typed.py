@@ -1,6 +1,6 @@
 """What a person typed into a form: read field by field, kept as typed, with a message at each field refused."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import AsyncIterator, Collection, Mapping
 from typing import Annotated, Any
 
 from fastapi import Depends, Request
@@ -49,7 +49,8 @@ class Typed:
 
     def text(self, name: str, label: str, *, required: bool = False, longest: int = LONGEST_NAME) -> str:
         """A line of text, trimmed; refused when it is missing or too long."""
-        text = " ".join(self.value(name).split()) if longest <= LONGEST_NAME else self.value(name).strip()
+        text = "".join(ch for ch in self.value(name) if ch.isspace() or ch >= " ")
+        text = " ".join(text.split()) if longest <= LONGEST_NAME else text.strip()
         if required and not text:
             self.refuse(name, f"{label} is needed.")
         if len(text) > longest:
@@ -135,7 +136,7 @@ class Typed:
     def seen_version(self) -> int:
         """The version of the row this form was opened on (field `version`)."""
         text = self.value("version")
-        return int(text) if text.isdigit() and len(text) < 10 else 0
+        return int(text) if text.isdecimal() and len(text) < 10 else 0
 
     def file(self, name: str, label: str, *, required: bool = True) -> UploadFile | None:
         """The file that was sent; refused when there is none."""
@@ -159,13 +160,16 @@ def typed_text(value: Any) -> str:
     return str(value)
 
 
-async def _typed_form(request: Request) -> Typed:
+async def _typed_form(request: Request) -> AsyncIterator[Typed]:
     form: FormData = await request.form(max_files=20, max_fields=50_000, max_part_size=LARGEST_LIST_BYTES)
     values = {name: value for name, value in form.items() if isinstance(value, str)}
     files = {name: value for name, value in form.items() if isinstance(value, UploadFile) and value.filename}
     typed = Typed(values, files)
     typed.lists = {name: [v for v in form.getlist(name) if isinstance(v, str)] for name in values}
-    return typed
+    try:
+        yield typed
+    finally:
+        await form.close()
 
 
 TypedForm = Annotated[Typed, Depends(_typed_form)]

@@ -8,6 +8,7 @@ from app.calculations.pin_demand import MATRIX
 from app.planning.board_pins import AbilityBudget, function_needs, is_usable, link_terminals
 from app.planning.cockpit_result import BoardResult, CockpitResult
 from app.planning.finding import VERDICT_ORDER, Finding, Verdict
+from app.planning.module_pin_text import PinDraft
 from app.planning.plan import FunctionRow, Plan
 from app.tables import BoardModule, ModulePin, PinUse
 
@@ -134,6 +135,29 @@ def module_pin_lines(plan: Plan, module: BoardModule) -> tuple[PinLine, ...]:
     return tuple(_pin_line(plan, pin, None) for pin in plan.pins.get(module.id or 0, ()))
 
 
+def drafted_pin_lines(pins: Sequence[PinDraft]) -> tuple[PinLine, ...]:
+    """The pins of a module as typed, before it is kept."""
+    return tuple(
+        _pin_line(
+            None,
+            ModulePin(
+                module_id=0,
+                side=pin.side,
+                row=pin.row,
+                place=pin.place,
+                label=pin.label,
+                role=pin.role,
+                chip_pin=pin.chip_pin,
+                abilities=" ".join(sorted(pin.abilities)),
+                reserved_for=pin.reserved_for,
+                condition=pin.condition,
+            ),
+            None,
+        )
+        for pin in pins
+    )
+
+
 def panels_for_board(plan: Plan, board_id: int) -> tuple[FreePanel, ...]:
     """Every panel that has functions, and where each of them sits, seen from one board."""
     by_panel: dict[int, list[FunctionRow]] = {}
@@ -180,8 +204,10 @@ def ability_words(abilities: str) -> tuple[str, ...]:
     return tuple(f"{ABILITY_WORDS.get(name, name)} {instance}".rstrip() for name, _, instance in tokens)
 
 
-def _pin_line(plan: Plan, pin: ModulePin, use: PinUse | None) -> PinLine:
-    function = plan.functions.get(use.function_id) if use is not None and use.function_id else None
+def _pin_line(plan: Plan | None, pin: ModulePin, use: PinUse | None) -> PinLine:
+    function = None
+    if plan is not None and use is not None and use.function_id is not None:
+        function = plan.functions.get(use.function_id)
     usable = is_usable(pin)
     if use is not None:
         state, carries = "used", _use_words(use, function)

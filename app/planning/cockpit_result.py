@@ -94,6 +94,7 @@ class CockpitResults:
             self._watch.rollback()
             if self._latest is None or version != self._version:
                 with Session(self._engine) as session:
+                    session.connection().exec_driver_sql("BEGIN")  # the whole plan as of one moment
                     self._latest = compute_cockpit(session)
                 self._version = version
             return self._latest

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, TypeVar, cast
 
-from sqlalchemy import func, update
+from sqlalchemy import func, or_, update
 from sqlmodel import Session, SQLModel, select
 
 Row = TypeVar("Row", bound=SQLModel)
@@ -42,7 +42,9 @@ def save_row(session: Session, row: Row, seen_version: int, values: Mapping[str,
 def code_is_free(session: Session, table: type[Row], code: str, but_id: int | None = None) -> bool:
     """Whether no other row of the table has this code, case ignored."""
     coded = cast(Any, table)
-    found = session.exec(select(coded.id).where(func.lower(coded.code) == code.lower())).all()
+    # SQLite lowers plain letters only, so the code as it is is looked for too.
+    same = or_(coded.code == code, func.lower(coded.code) == code.lower())
+    found = session.exec(select(coded.id).where(same)).all()
     return all(id_ == but_id for id_ in found)
 
 
@@ -52,6 +54,6 @@ def next_code(session: Session, table: type[Row], prefix: str, digits: int) -> s
     highest = 0
     for code in session.exec(select(column).where(column.startswith(prefix))).all():
         tail = code[len(prefix) :]
-        if tail.isdigit():
+        if tail.isdecimal():
             highest = max(highest, int(tail))
     return f"{prefix}{highest + 1:0{digits}d}"

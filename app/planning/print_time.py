@@ -109,8 +109,8 @@ def words_named(unknown: dict[str, int]) -> str:
 def time_sentence(file_name: str, result: PrintTime) -> str:
     """What a file came to, in one sentence."""
     sentence = (
-        f"{file_name}: {units.show_duration(result.seconds)}, {units.show(result.filament_m, 'm')} of filament, "
-        f"{units.show(result.grams, 'g')}, simulated from {result.moves:,} moves."
+        f"{file_name}: {units.show_duration(result.seconds)}, {units.show(result.filament_m, 'm', 2)} of filament, "
+        f"{units.show(result.grams, 'g', 1)}, simulated from {result.moves:,} moves."
     )
     if result.unknown_count:
         words = "word was" if result.unknown_count == 1 else "words were"

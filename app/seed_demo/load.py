@@ -13,7 +13,7 @@ from typing import Any
 from sqlalchemy import Engine
 from sqlmodel import Session, select
 
-from app.database import migrate, open_engine
+from app.database import migrate, open_engine, open_to_read
 from app.planning.attempt_log import NewAttempt, ensure_revision, log_attempts
 from app.planning.board_edit import add_board
 from app.planning.bring_in import keep_list, preview_list
@@ -51,7 +51,7 @@ def is_demo_dir(folder: Path) -> bool:
     """Whether the folder holds the demo cockpit."""
     path = Settings(folder).database_path
     try:
-        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+        with closing(open_to_read(path)) as connection:
             row = connection.execute("SELECT is_demo FROM cockpit").fetchone()
     except sqlite3.DatabaseError:
         return False

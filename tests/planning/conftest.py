@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 from sqlmodel import Session
 
-from app.database import open_engine, open_session
+from app.database import migrate, open_engine, open_session
 from app.planning.cockpit_result import CockpitResult, compute_cockpit
+from app.planning.starter_list import begin_cockpit
 from app.seed_demo import load_demo
-from app.settings import Settings
+from app.settings import Settings, program_dir
 
 LOADED_ON = date(2026, 11, 25)
 
@@ -37,3 +38,15 @@ def demo_result(demo_settings: Settings) -> CockpitResult:
         result = compute_cockpit(session)
     engine.dispose()
     return result
+
+
+@pytest.fixture
+def empty_session(tmp_path: Path) -> Iterator[Session]:
+    """A cockpit just begun: the starter list and nothing else."""
+    settings = Settings(tmp_path / "cockpit")
+    migrate(settings.database_path, program_dir() / "migrations")
+    engine = open_engine(settings.database_path)
+    begin_cockpit(engine, today=LOADED_ON)
+    with open_session(engine) as session:
+        yield session
+    engine.dispose()
