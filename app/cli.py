@@ -61,7 +61,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"coaming: {error}", file=sys.stderr)
     except KeyboardInterrupt:
         print("coaming: stopped before it was done", file=sys.stderr)
-    except Exception:  # noqa: BLE001  # status 1 says "something stops": a fault of the program must not
+    except Exception:  # status 1 says "something stops": a fault of the program must not
         traceback.print_exc()
     return COULD_NOT_RUN
 

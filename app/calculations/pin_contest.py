@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import islice, permutations, product
+from itertools import islice, product
 from typing import TypeAlias
 
 from app.calculations.board_terminals import (
@@ -110,14 +110,26 @@ def pin_contest(
     if crowded:
         return crowded
     best: tuple[int, int, PinContest] | None = None
-    for peripherals, matrix in islice(_ways(units, free_pins, held, terminals), MOST_WAYS):
-        wanted = [t for t in (*(t for owner in owners for t in owner), *matrix) if t not in held]
-        found = _contest(wanted, free_pins, held, peripherals)
+    for way in islice(_ways(units, free_pins, held, terminals), MOST_WAYS):
+        wanted = [t for t in (*(t for owner in owners for t in owner), *way.matrix) if t not in held]
+        found = _contest(wanted, free_pins, way)
         if found is None:
             return None
         if best is None or found[:2] < best[:2]:
             best = found
+        # More terminals than pins with the smallest matrix: no other way helps.
+        if len(wanted) > len(free_pins):
+            break
     return best[2] if best else None
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """One way to lay buses on peripherals, locked pulse-width terminals on outputs, and to shape the matrix."""
+
+    peripherals: Mapping[Terminal, str]
+    outputs: frozenset[str]
+    matrix: tuple[Terminal, ...]
 
 
 def _crowded_bus(
@@ -134,7 +146,7 @@ def _crowded_bus(
         ]
         if split:
             rivals, options = [rivals[split[0]]], [[]]
-        elif not all(options) or _laid(options):
+        elif not all(options) or next(_laid(options), None) is not None:
             continue
         instances = sorted({instance for option in options for instance in option})
         abilities = sorted({terminal.ability for unit in rivals for terminal in unit})
@@ -173,14 +185,15 @@ def _peripherals(
     return sorted(frozenset.intersection(*sets))
 
 
-def _laid(options: Sequence[Sequence[str]]) -> list[tuple[str, ...]]:
-    """All ways to give each bus a peripheral of its own."""
-    instances = sorted({instance for option in options for instance in option})
-    return [
-        way
-        for way in islice(permutations(instances, len(options)), MOST_WAYS)
-        if all(instance in option for instance, option in zip(way, options, strict=True))
-    ]
+def _laid(options: Sequence[Sequence[str]], taken: frozenset[str] = frozenset()) -> Iterator[tuple[str, ...]]:
+    """Each way to give every one of several an option that no other has."""
+    if not options:
+        yield ()
+        return
+    for option in options[0]:
+        if option not in taken:
+            for rest in _laid(options[1:], taken | {option}):
+                yield (option, *rest)
 
 
 def _ways(
@@ -188,26 +201,24 @@ def _ways(
     free_pins: Sequence[Pin],
     held: Mapping[Terminal, Pin],
     terminals: BoardTerminals,
-) -> Iterator[tuple[dict[Terminal, str], tuple[Terminal, ...]]]:
-    """Each way to lay buses on peripherals and to shape the matrix, the smallest matrix first."""
+) -> Iterator[_Way]:
+    """Each way, those with the smallest matrix first."""
     per_bus: list[list[dict[Terminal, str]]] = []
     for bus in dict.fromkeys(BUS_OF_ABILITY.values()):
         rivals = [unit for unit in units if BUS_OF_ABILITY[unit[0].ability] == bus]
-        options = [_peripherals(unit, free_pins, held) for unit in rivals]
-        servable = [k for k, option in enumerate(options) if option]
+        served = [(unit, options) for unit in rivals if (options := _peripherals(unit, free_pins, held))]
         per_bus.append(
             [
-                {
-                    terminal: instance
-                    for k, instance in zip(servable, way, strict=True)
-                    for terminal in rivals[k]
-                }
-                for way in _laid([options[k] for k in servable])
+                {t: instance for (unit, _), instance in zip(served, way, strict=True) for t in unit}
+                for way in islice(_laid([options for _, options in served]), MOST_WAYS)
             ]
         )
+    locked = [ability_instances(pin, "pulse") for t, pin in held.items() if t.ability == "pulse"]
+    outputs = [sorted(instances) for instances in locked if "" not in instances]
     for matrix in _matrices(terminals.contacts, held):
-        for ways in product(*per_bus):
-            yield {terminal: instance for way in ways for terminal, instance in way.items()}, matrix
+        for taken in dict.fromkeys(frozenset(way) for way in islice(_laid(outputs), MOST_WAYS)):
+            for ways in product(*per_bus):
+                yield _Way({t: instance for way in ways for t, instance in way.items()}, taken, matrix)
 
 
 def _matrices(contacts: int, held: Mapping[Terminal, Pin]) -> list[tuple[Terminal, ...]]:
@@ -224,17 +235,16 @@ def _matrices(contacts: int, held: Mapping[Terminal, Pin]) -> list[tuple[Termina
 def _contest(
     wanted: Sequence[Terminal],
     free_pins: Sequence[Pin],
-    held: Mapping[Terminal, Pin],
-    peripherals: Mapping[Terminal, str],
+    way: _Way,
 ) -> tuple[int, int, PinContest] | None:
     """The scarcest contest of one way: terminals too many, pins in it, and the contest; None if all fit."""
-    network = _network(wanted, free_pins, held, peripherals)
+    network = _network(wanted, free_pins, way)
     order = sorted(range(len(wanted)), key=lambda k: len(network["terminal", k]))
     reaches = [reach for k in order if (reach := _augmented(network, ("terminal", k)))]
     if not reaches:
         return None
     reach = min(reaches, key=lambda nodes: sum(kind in ("pin", "output") for kind, _ in nodes))
-    first = _network(wanted, free_pins, held, peripherals)
+    first = _network(wanted, free_pins, way)
     rivals = [t for k, t in enumerate(wanted) if reach.issuperset(first["terminal", k])]
     outputs = [name for kind, name in reach if kind == "output" and ("output out", name) not in reach]
     reached = {name for kind, name in reach if kind == "pin"}
@@ -248,39 +258,29 @@ def _contest(
 def _network(
     wanted: Sequence[Terminal],
     free_pins: Sequence[Pin],
-    held: Mapping[Terminal, Pin],
-    peripherals: Mapping[Terminal, str],
+    way: _Way,
 ) -> Network:
     """Terminals lead to pins, pulse-width terminals by way of outputs, pins to the end; each takes one."""
     network: Network = {("pin", pin.label): {("end", ""): None} for pin in free_pins}
     network["end", ""] = {}
-    taken = _outputs_taken(held)
     for k, terminal in enumerate(wanted):
         leads: dict[Node, None] = {}
         network["terminal", k] = leads
         for pin in free_pins:
             if terminal.ability == "pulse":
-                for output in sorted(ability_instances(pin, "pulse") - taken):
+                for output in sorted(ability_instances(pin, "pulse") - way.outputs):
                     if output == "":
                         leads["pin", pin.label] = None
                         continue
                     leads["output", output] = None
                     network["output", output] = {("output out", output): None}
                     network.setdefault(("output out", output), {})["pin", pin.label] = None
-            elif terminal in peripherals:
-                if peripherals[terminal] in ability_instances(pin, terminal.ability):
+            elif terminal in way.peripherals:
+                if way.peripherals[terminal] in ability_instances(pin, terminal.ability):
                     leads["pin", pin.label] = None
             elif meets_need(pin, terminal.need):
                 leads["pin", pin.label] = None
     return network
-
-
-def _outputs_taken(held: Mapping[Terminal, Pin]) -> frozenset[str]:
-    """Pulse-width outputs that locked pins take for certain (those that have one output only)."""
-    locked = [
-        ability_instances(pin, "pulse") for terminal, pin in held.items() if terminal.ability == "pulse"
-    ]
-    return frozenset[str]().union(*(outputs for outputs in locked if len(outputs) == 1 and "" not in outputs))
 
 
 def _augmented(network: Network, start: Node) -> frozenset[Node]:
@@ -317,6 +317,9 @@ def _told(
         if {pin.label for pin in free_pins if meets_need(pin, need)} <= {pin.label for pin in fought}
         and all(meets_need(pin, need) for pin in fought)
     ]
+    common.sort(
+        key=lambda need: need not in ("out", "in")
+    )  # where plain terminals compete too, say it plainly
     is_all = len(fought) == len(free_pins) and len({terminal.need for terminal in rivals}) > 1
     need = ANY_PIN if is_all or not common else common[0]
     word = "pulse-width output" if has_outputs else PIN_WORDS[need]

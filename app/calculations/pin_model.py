@@ -11,9 +11,9 @@ from app.calculations.pin_ability import (
     Pin,
     PinUse,
     ability_instances,
-    ability_names,
     meets_need,
 )
+from app.calculations.pin_class import PinClass, pin_classes, scarce_abilities
 from app.calculations.pin_demand import MATRIX
 from app.calculations.whole_number_program import NO_LIMIT, ProgramOutcome, WholeNumberProgram
 
@@ -27,16 +27,6 @@ NO_PULLUP_COST = 10
 
 Need: TypeAlias = str | tuple[int, str]
 """What a row of the program spreads over pin classes: an ability, or an ability of one bus unit."""
-
-
-@dataclass(frozen=True, slots=True)
-class PinClass:
-    """Pins that are alike for all that is asked of this board."""
-
-    names: frozenset[str]
-    outputs: frozenset[str]
-    buses: frozenset[str]
-    pins: tuple[Pin, ...]
 
 
 @dataclass(slots=True)
@@ -96,7 +86,7 @@ class PinModel:
         asked = {terminal.ability for owner in self._owners for terminal in owner.terminals}
         if self.terminals.contacts:
             asked |= {"out", "in"}
-        self.classes = _pin_classes(self.pins, asked, self.held)
+        self.classes = pin_classes(self.pins, asked, self.held)
         self._add_matrix()
         self._add_spread(asked)
         self._add_staying()
@@ -366,7 +356,7 @@ class PinModel:
         for (need, number), cell in self.spread.items():
             ability = need if isinstance(need, str) else need[1]
             alike = self.classes[number]
-            cost = len(_scarce(alike) - {ability})
+            cost = len(scarce_abilities(alike) - {ability})
             if ability == "in" and "pullup" not in alike.names:
                 cost += NO_PULLUP_COST
             gains.update(dict.fromkeys(cell, -cost))
@@ -386,41 +376,3 @@ class PinModel:
         rows = next((rows for rows, is_so in self.rows.items() if values[is_so] > 0.5), 0)
         columns = round(values[self.columns[rows]]) if rows else 0
         return PinSpread(tuple(is_placed), counts, staying, (rows, columns))
-
-
-def _scarce(alike: PinClass) -> frozenset[str]:
-    names = (
-        alike.names | ability_names(alike.buses) | (frozenset({"pulse"}) if alike.outputs else frozenset())
-    )
-    return names - {"pullup"}
-
-
-def _pin_classes(pins: Sequence[Pin], asked: Iterable[str], held: Mapping[Terminal, Pin]) -> list[PinClass]:
-    """Free pins that are alike for what is asked, merged.
-
-    Instances of analogue inputs and interrupts do not matter, nor does a pulse-width output that no other pin
-    shares; the instance of a bus and of a shared output does.
-    """
-    wanted = set(asked)
-    plain = (wanted - BUS_OF_ABILITY.keys() - {"pulse"}) | ({"pullup"} if "in" in wanted else set())
-    held_labels = {pin.label for pin in held.values()}
-    rivals = [pin for t, pin in held.items() if t.ability == "pulse"]
-    free = [pin for pin in pins if pin.label not in held_labels]
-    outputs = Counter(output for pin in [*free, *rivals] for output in ability_instances(pin, "pulse"))
-    members: dict[tuple[frozenset[str], frozenset[str], frozenset[str]], list[Pin]] = {}
-    for pin in free:
-        names = ability_names(pin.abilities) & plain
-        shared: frozenset[str] = frozenset()
-        if "pulse" in wanted:
-            instances = ability_instances(pin, "pulse")
-            if any(output == "" or outputs[output] == 1 for output in instances):
-                names |= {"pulse"}
-            else:
-                shared = instances
-        buses = frozenset(
-            f"{name}:{instance}"
-            for name, _, instance in (token.partition(":") for token in pin.abilities)
-            if name in BUS_OF_ABILITY and name in wanted
-        )
-        members.setdefault((names, shared, buses), []).append(pin)
-    return [PinClass(*kind, tuple(alike)) for kind, alike in members.items()]

@@ -1,10 +1,11 @@
 """What a board that is short of pins saves by changing components for ones that need fewer."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, product
 
-from app.calculations.pin_demand import FunctionNeed, TerminalNeed, pin_demand
+from app.calculations.matrix_shape import matrix_shape
+from app.calculations.pin_demand import FunctionNeed, TerminalNeed, function_terminals, pin_demand
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,18 +49,18 @@ def pin_saving(
     Returns:
         The changes, in list order. A change concerns all functions of one component code. It is the smallest
         number of changes that reaches the margin; if none does, the smallest that fits; if none does, the
-        changes that save most. Of equal numbers, those that save most, then the first in list order. The pins
-        of a change are what those functions take on this board beside all others, a shared group that
-        others use too not counted again. None where the margin is there already, where nothing saves a pin,
-        or where the pins of a function cannot be counted.
+        changes that save most. Of equal numbers, those that save most, then those that change the earlier
+        code. The pins of a change are what those functions take on this board beside all others, a shared
+        group that others use too not counted again. None where the margin is there already, where nothing
+        saves a pin, or where the pins of a function cannot be counted.
 
     Raises:
         ValueError: a need is not a known word, or positions are less than 1.
 
     Holds for numbers of pins; whether the pins left have the right abilities is a question for `pin_fit`.
 
-    Source: counting, by trying every set of changes that saves (alternatives that save nothing beside another
-    are dropped first).
+    Source: counting; every set of changes is weighed, those that come to the same kept once (dynamic
+    programming, R. Bellman 1957).
 
     Example:
         >>> rotary = (TerminalNeed("position", "in", per_position=True),)
@@ -71,67 +72,82 @@ def pin_saving(
     now = pin_demand([function for _, function in functions], link)
     if now.unknown or usable - now.total >= margin * usable:
         return None
-    options = {
-        code: _useful(functions, code, alternatives.get(code, ()))
-        for code in dict.fromkeys(code for code, _ in functions)
-    }
-    codes = [code for code, changes in options.items() if changes]
-    fits: tuple[int, tuple[_Change, ...]] | None = None
-    most: tuple[int, tuple[_Change, ...]] | None = None
-    for number in range(1, len(codes) + 1):
-        best = min(
-            (
-                (_total(functions, changes, link), at, changes)
-                for at, changes in enumerate(
-                    changes
-                    for chosen in combinations(codes, number)
-                    for changes in product(*(options[code] for code in chosen))
-                )
-            ),
-            key=lambda found: found[:2],
-        )
-        total, _, changes = best
-        if usable - total >= margin * usable:
-            return _saving(functions, changes, link, usable)
-        if fits is None and total <= usable and total < now.total:
-            fits = (total, changes)
-        if total < (most[0] if most else now.total):
-            most = (total, changes)
-    found = fits or most
-    return _saving(functions, found[1], link, usable) if found else None
+    # Of each number of changes the least total, from none to all codes changed.
+    best = _least_totals(functions, alternatives, link)
+    totals = [(total, changes) for total, changes in best if total < now.total]
+    with_margin = [found for found in totals if usable - found[0] >= margin * usable]
+    fitting = [found for found in totals if found[0] <= usable]
+    if with_margin or fitting:
+        _, changes = (with_margin or fitting)[0]
+    elif totals:
+        _, changes = min(totals, key=lambda found: found[0])
+    else:
+        return None
+    return _saving(functions, changes, link, usable)
 
 
-def _useful(
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """What the functions of one code take: own pins, contacts, and shared pins as a set of bits."""
+
+    own: int
+    contacts: int
+    shared: int
+
+
+def _least_totals(
     functions: Sequence[tuple[str, FunctionNeed]],
-    code: str,
-    alternatives: Sequence[tuple[str, tuple[TerminalNeed, ...]]],
-) -> list[_Change]:
-    """Changes of one code that can save a pin, without those that another is never worse than."""
-    mine = [function for own_code, function in functions if own_code == code]
-    before = pin_demand(mine, [])
-    kept: list[tuple[_Change, int, frozenset[tuple[str, int]], int]] = []
-    for to_code, terminals in alternatives:
-        demand = pin_demand([replace(function, terminals=terminals) for function in mine], [])
-        if demand.unknown or to_code == code:
-            continue
-        groups = frozenset(demand.shared.items())
-        contacts = demand.matrix.contacts if demand.matrix else 0
-        old_contacts = before.matrix.contacts if before.matrix else 0
-        if demand.own >= before.own and contacts >= old_contacts and groups >= set(before.shared.items()):
-            continue
-        kept.append((_Change(code, to_code, terminals), demand.own, groups, contacts))
-    return [
-        change
-        for k, (change, own, groups, contacts) in enumerate(kept)
-        if not any(
-            other_own <= own
-            and other_groups <= groups
-            and other_contacts <= contacts
-            and (at < k or (other_own, other_groups, other_contacts) != (own, groups, contacts))
-            for at, (_, other_own, other_groups, other_contacts) in enumerate(kept)
-            if at != k
-        )
-    ]
+    alternatives: Mapping[str, Sequence[tuple[str, tuple[TerminalNeed, ...]]]],
+    link: Sequence[TerminalNeed],
+) -> list[tuple[int, tuple[_Change, ...]]]:
+    """The least total for each number of changes, by going from code to code.
+
+    Two ways to the same number of changes, contacts and shared pins go on alike, so that only the one with the
+    fewer own pins is kept (of equal ones, the one that changes the earlier code, to the earlier alternative).
+    """
+    bits: dict[tuple[str, str, int], int] = {}
+    start = _part([FunctionNeed("link", tuple(link))], bits)
+    ways: dict[tuple[int, int, int], tuple[int, tuple[int, ...], tuple[_Change, ...]]] = {
+        (0, start.contacts, start.shared): (start.own, (), ())
+    }
+    for code in dict.fromkeys(code for code, _ in functions):
+        mine = [function for own_code, function in functions if own_code == code]
+        options: list[tuple[int, _Part, tuple[_Change, ...]]] = []
+        others = [other for other in alternatives.get(code, ()) if other[0] != code]
+        for rank, (to_code, terminals) in enumerate(others):
+            changed = [replace(function, terminals=terminals) for function in mine]
+            if all(function_terminals(function).is_known for function in changed):
+                options.append((rank, _part(changed, bits), (_Change(code, to_code, terminals),)))
+        options.append((len(others), _part(mine, bits), ()))
+        onward: dict[tuple[int, int, int], tuple[int, tuple[int, ...], tuple[_Change, ...]]] = {}
+        for (number, contacts, shared), (own, ranks, changes) in ways.items():
+            for rank, part, change in options:
+                state = (number + len(change), contacts + part.contacts, shared | part.shared)
+                way = (own + part.own, (*ranks, rank), (*changes, *change))
+                if state not in onward or way[:2] < onward[state][:2]:
+                    onward[state] = way
+        ways = onward
+    best: dict[int, tuple[int, tuple[int, ...], tuple[_Change, ...]]] = {}
+    for (number, contacts, shared), (own, ranks, changes) in ways.items():
+        matrix = matrix_shape(contacts).pins if contacts else 0
+        found = (own + shared.bit_count() + matrix, ranks, changes)
+        if number and (number not in best or found[:2] < best[number][:2]):
+            best[number] = found
+    return [(best[number][0], best[number][2]) for number in sorted(best)]
+
+
+def _part(functions: Sequence[FunctionNeed], bits: dict[tuple[str, str, int], int]) -> _Part:
+    """What functions take; the k-th terminal of a need in a group is one bit, so that users of it share it."""
+    own, contacts, shared = 0, 0, 0
+    for function in functions:
+        terminals = function_terminals(function)
+        own += len(terminals.own)
+        contacts += terminals.contacts
+        for group, wanted in terminals.shared.items():
+            for need, count in Counter(terminal.need for terminal in wanted).items():
+                for k in range(count):
+                    shared |= 1 << bits.setdefault((group, need, k), len(bits))
+    return _Part(own, contacts, shared)
 
 
 def _changed(

@@ -88,7 +88,7 @@ class WholeNumberProgram:
         solver = _solver()
         solver.setOptionValue("mip_rel_gap", 0.0)
         # Presolve of this solver (1.16.0) called a plan with two functions the best where four could be placed;
-        # the fault is known (its issue 3094). Without presolve 3,000 random boards came out as by brute force.
+        # its issue 3094 reports the like. Without presolve 3,000 random boards came out as by brute force.
         solver.setOptionValue("presolve", "off")
         solver.setOptionValue("threads", 1)
         solver.setOptionValue("time_limit", float(time_limit_s))

@@ -4,8 +4,14 @@ from fastapi import APIRouter
 
 from app.pages import (
     attempts,
+    board_form,
+    board_functions,
+    board_module_form,
+    board_modules,
+    boards,
     cockpit,
     findings,
+    firmware,
     made_parts,
     power,
     print_files,
@@ -24,4 +30,10 @@ SHEETS: tuple[APIRouter, ...] = (
     revisions.router,
     print_files.router,
     printers.router,
+    board_form.router,  # before the boards: /boards/new is no board
+    boards.router,
+    board_functions.router,
+    firmware.router,
+    board_module_form.router,  # before the modules: /board-modules/new is no module
+    board_modules.router,
 )

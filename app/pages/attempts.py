@@ -253,6 +253,7 @@ def _log_form(
         part=part,
         form=typed,
         says=says,
+        opened=request.headers.get("hx-request") == "true",
         revision_options=_revision_options(revisions),
         outcomes=OUTCOMES,
         causes=CAUSES,

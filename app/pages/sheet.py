@@ -143,7 +143,7 @@ def install_error_sheets(app: FastAPI) -> None:
             answer: Response = render(
                 request, "error.html", status=500, heading="Something went wrong", sentence=sentence
             )
-        except Exception:  # noqa: BLE001  # the fault may lie in what every sheet shows
+        except Exception:  # the fault may lie in what every sheet shows
             answer = PlainTextResponse(sentence, status_code=500)
         answer.headers.update(HEADERS)
         return answer

@@ -11,6 +11,7 @@ from app.settings import LARGEST_LIST_BYTES
 
 LONGEST_NAME = 300
 LONGEST_TEXT = 20_000
+ADDRESS_WORDS = frozenset({"new", "log"})
 CODE_CHARACTERS = "letters, figures, and - _ . in between"
 
 
@@ -64,6 +65,8 @@ class Typed:
             self.refuse(name, f"{label} may hold {CODE_CHARACTERS}; {text!r} does not fit.")
         elif text and not (text[0].isalnum() and text[-1].isalnum()):
             self.refuse(name, f"{label} begins and ends with a letter or figure.")
+        elif text in ADDRESS_WORDS:
+            self.refuse(name, f"{label} cannot be {text!r}: that word stands for a form in an address.")
         return text
 
     def quantity(

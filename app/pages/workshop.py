@@ -14,8 +14,6 @@ from app.tables import MadePart, Panel
 
 router = APIRouter()
 
-WORDS_OF_ADDRESSES = ("new", "log")  # a part of this id could not be opened
-
 
 @router.get("/workshop")
 def show_workshop(request: Request, panel: str = "") -> Response:
@@ -52,9 +50,7 @@ def add_part(request: Request, typed: TypedForm) -> Response:
 def part_values(session: Session, typed: Typed, but_id: int | None = None) -> dict[str, Any]:
     """A part's columns from its form; messages at the fields that are refused."""
     code = typed.code("code")
-    if code.lower() in WORDS_OF_ADDRESSES:
-        typed.refuse("code", f"{code} is a word of this sheet's addresses; take another id.")
-    elif code and not code_is_free(session, MadePart, code, but_id):
+    if code and not code_is_free(session, MadePart, code, but_id):
         typed.refuse("code", f"Another made part has the id {code}.")
     panels = {panel_code: id_ for panel_code, _, id_ in _panels(session)}
     panel = typed.choice("panel", "Panel", panels)

@@ -14,7 +14,7 @@ from sqlalchemy import Engine
 from sqlmodel import Session, select
 
 from app.database import migrate, open_engine
-from app.planning import print_upload
+from app.planning import print_time, print_upload
 from app.planning.print_time import words_named
 from app.planning.print_upload import (
     PrintFileRefused,
@@ -181,7 +181,7 @@ def test_a_file_over_the_limit_is_refused_while_it_comes(
 def waits(monkeypatch: pytest.MonkeyPatch) -> threading.Event:
     """Every file counts as long, and its reading begins only when the event is set."""
     begin = threading.Event()
-    timed = print_upload.time_gcode
+    timed = print_time.time_gcode
 
     def when_told(*args: object, **kwargs: object) -> object:
         assert begin.wait(10)
