@@ -65,7 +65,7 @@ def board_on_paper(plan: Plan, module_code: str, choices: Sequence[PaperChoice])
     rows = _functions(plan, choices)
     if len(rows) > MOST_FUNCTIONS:
         raise TooManyOnPaper(f"{len(rows)} parts are more than one board carries; at most {MOST_FUNCTIONS}.")
-    board = Board(id=BOARD_ID, code=module.name, module_id=module.id or 0)
+    board = Board(id=BOARD_ID, code="The board", module_id=module.id or 0)
     on_paper = replace(
         plan,
         panels={PANEL_ID: PanelRow(PANEL_ID, "", "")},
@@ -117,7 +117,7 @@ def _functions(plan: Plan, choices: Sequence[PaperChoice]) -> list[FunctionRow]:
                 FunctionRow(
                     id=len(rows) + 1,
                     code=f"{component.code}-{number}",
-                    name="",
+                    name=component.name.split(",")[0],
                     kind=kind,
                     panel_id=PANEL_ID,
                     board_id=BOARD_ID,

@@ -30,13 +30,13 @@ from app.tables import Board, Component, Function, MadePart, Panel, Printer, Rai
 
 HERE = Path(__file__).parent
 
-# Blocks of about the size of the part, so that the demo has files to time: (part, revision, block).
+# Blocks of about the size and hours of the part, so that the demo has files to time: (part, revision, block).
 SAMPLE_FILES = (
-    ("MP36", 2, SamplePart(22, 18, 6)),
-    ("MP12", 4, SamplePart(48, 34, 9)),
-    ("MP10", 3, SamplePart(46, 4, 3, filled=0.9)),
-    ("MP05", 4, SamplePart(18, 18, 7, filled=0.6)),
-    ("MP35", 3, SamplePart(14, 14, 8, filled=0.4)),
+    ("MP36", 2, SamplePart(24, 20, 6, filled=0.45, layer_mm=0.2, speed_mm_s=30)),
+    ("MP12", 4, SamplePart(58, 40, 10.5, filled=0.5, layer_mm=0.15, speed_mm_s=32)),
+    ("MP10", 3, SamplePart(46, 5, 3.4, filled=0.9, layer_mm=0.1, speed_mm_s=17)),
+    ("MP05", 4, SamplePart(19, 19, 8.5, filled=0.7, layer_mm=0.12, speed_mm_s=26)),
+    ("MP35", 3, SamplePart(15, 15, 9, filled=0.7, layer_mm=0.12, speed_mm_s=24)),
 )
 
 
