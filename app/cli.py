@@ -118,9 +118,10 @@ def _serve(settings: Settings, options: argparse.Namespace, what: str) -> int:
         port = listener.getsockname()[1]
         address = f"http://127.0.0.1:{port}/"
         app = build_app(settings)
-        taken = f" (port {options.port} was taken)" if port != options.port else ""
+        taken = f"(port {options.port} was taken) " if port != options.port else ""
         print(
-            f"Coaming: {what} at {address}{taken}, data in {settings.data_dir}; Ctrl-C stops it.", flush=True
+            f"Coaming: {what} at {address} {taken}with its data in {settings.data_dir}; Ctrl-C stops it.",
+            flush=True,
         )
         config = uvicorn.Config(
             app, log_level="warning", access_log=False, timeout_graceful_shutdown=PATIENCE_S

@@ -38,7 +38,7 @@ def open_to_read(database_path: Path) -> sqlite3.Connection:
     Without a log beside it no program has the file open, and it can be read as it lies.
     """
     log = database_path.with_name(f"{database_path.name}-wal")
-    how = "mode=ro" if log.exists() else "immutable=1"
+    how = "mode=ro" if log.exists() else "mode=ro&immutable=1"
     return sqlite3.connect(f"{database_path.absolute().as_uri()}?{how}", uri=True)
 
 

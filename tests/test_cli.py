@@ -60,7 +60,9 @@ def lying_in(folder: Path) -> dict[str, tuple[bytes, int]]:
 @contextmanager
 def running(*arguments: str) -> Iterator[tuple["subprocess.Popen[str]", str]]:
     """The program as started, and its line; it is stopped at the end whatever happens."""
-    flags = subprocess.CREATE_NEW_PROCESS_GROUP if sys.platform == "win32" else 0
+    flags = 0
+    if sys.platform == "win32":
+        flags = subprocess.CREATE_NEW_PROCESS_GROUP
     process = subprocess.Popen(
         [*COMMAND, *arguments, "--no-browser"],
         stdout=subprocess.PIPE,
@@ -86,7 +88,10 @@ def running(*arguments: str) -> Iterator[tuple["subprocess.Popen[str]", str]]:
 
 def press_ctrl_c(process: "subprocess.Popen[str]") -> tuple[str, str]:
     """What the program still said once it was interrupted."""
-    process.send_signal(signal.CTRL_BREAK_EVENT if sys.platform == "win32" else signal.SIGINT)
+    if sys.platform == "win32":
+        process.send_signal(signal.CTRL_BREAK_EVENT)
+    else:
+        process.send_signal(signal.SIGINT)
     return process.communicate(timeout=PATIENCE_S)
 
 
@@ -99,7 +104,7 @@ def status_of(address: str) -> int:
     until = time.monotonic() + PATIENCE_S
     while True:
         try:
-            with urllib.request.urlopen(address, timeout=PATIENCE_S) as answer:
+            with urllib.request.urlopen(address, timeout=PATIENCE_S) as answer:  # noqa: S310  # our own address
                 return int(answer.status)
         except urllib.error.HTTPError as answered:
             answered.close()

@@ -9,7 +9,9 @@ from app.pages import (
     board_module_form,
     board_modules,
     boards,
+    calculators,
     cockpit,
+    components,
     findings,
     firmware,
     made_parts,
@@ -36,4 +38,6 @@ SHEETS: tuple[APIRouter, ...] = (
     firmware.router,
     board_module_form.router,  # before the modules: /board-modules/new is no module
     board_modules.router,
+    components.router,
+    calculators.router,
 )

@@ -269,7 +269,7 @@ def _form(
         usable=sum(bool(pin.abilities) and not pin.reserved_for for pin in draft.pins) if draft else 0,
         fields=FIELDS,
         texts=TEXTS,
-        links=[(word, f"{word}, {text}") for word, text in LINK_WORDS.items()],
+        links=list(LINK_WORDS.items()),
     )
 
 

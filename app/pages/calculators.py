@@ -161,12 +161,10 @@ def _power_answer(form: Asked, loads: list[Load]) -> PowerAnswer:
     if not is_share_known:
         sentence += " The share that may be used was not understood."
         verdict = "stop" if verdict == "stop" else "cannot tell"
-    return PowerAnswer(load, verdict, sentence, _power_remedies(loads, load, load_share, at_once), load_share)
+    return PowerAnswer(load, verdict, sentence, _power_remedies(loads, load, at_once), load_share)
 
 
-def _power_remedies(
-    loads: list[Load], load: SupplyLoad, load_share: float, at_once: int | None
-) -> tuple[str, ...]:
+def _power_remedies(loads: list[Load], load: SupplyLoad, at_once: int | None) -> tuple[str, ...]:
     remedies: list[str] = []
     if load.verdict != "fine" and load.needed_rating_a:
         remedies.append(f"A supply of {units.show(load.needed_rating_a, 'A', 1)} or more carries the peak.")

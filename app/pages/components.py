@@ -165,7 +165,7 @@ def _form_sheet(
         libraries=libraries,
         kinds=FUNCTION_KINDS,
         needs=NEEDS,
-        marks=MARKS,
+        source_marks=MARKS,
         rows=_terminal_rows(form),
         **values,
     )

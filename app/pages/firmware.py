@@ -1,5 +1,6 @@
 """A board's firmware: uploading a build, the history of builds and what changed, dropping a wrong one."""
 
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import cast
 
@@ -63,7 +64,13 @@ def save_firmware(request: Request, code: str, typed: TypedForm) -> Response:
 def ask_drop_firmware(request: Request, code: str, build_id: int) -> Response:
     """Ask before a build is forgotten."""
     with session_of(request) as session:
-        return render(request, "firmware_delete.html", code=code, build=_build(session, code, build_id))
+        return render(
+            request,
+            "firmware_delete.html",
+            code=code,
+            build=_build(session, code, build_id),
+            local_time=local_time,
+        )
 
 
 @router.post("/boards/{code}/firmware/{build_id}/delete")
@@ -78,6 +85,11 @@ def save_drop_firmware(request: Request, code: str, build_id: int) -> Response:
         folder: Path = cast(Settings, request.app.state.settings).files_dir
         (folder / fingerprint).unlink(missing_ok=True)
     return go_to(f"/boards/{code}/firmware", f"{name} is forgotten.")
+
+
+def local_time(moment: datetime) -> str:
+    """A moment kept in universal time, on the builder's own clock."""
+    return moment.replace(tzinfo=UTC).astimezone().strftime("%Y-%m-%d %H:%M")
 
 
 def _build(session: Session, code: str, build_id: int) -> FirmwareBuild:
@@ -104,4 +116,5 @@ def _page(request: Request, code: str, form: Typed, *, most: int = NEWEST, statu
             history=firmware_history(session, board.board.id or 0, most),
             largest=units.show(LARGEST_FIRMWARE_BYTES // (1024 * 1024), "MB"),
             found=board.memory.findings,
+            local_time=local_time,
         )

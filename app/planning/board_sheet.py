@@ -29,14 +29,14 @@ ABILITY_WORDS = {
 }
 
 GROUP_WORDS = {
-    "i2c": "two-wire bus",
-    "gdrv": "gauge drivers",
-    "seg": "segment driver chain",
-    "sro": "output register chain",
-    "isr": "input register chain",
-    "px": "pixel line",
-    "serial": "link to the computer",
-    MATRIX: "contact matrix",
+    "i2c": "shared two-wire bus",
+    "gdrv": "shared by gauge drivers",
+    "seg": "shared segment chain",
+    "sro": "shared output chain",
+    "isr": "shared input chain",
+    "px": "shared pixel line",
+    "serial": "to the computer",
+    MATRIX: "shared",
 }
 
 ROLE_WORDS = {"power": "power", "ground": "ground", "reset": "reset", "other": "not for signals"}
@@ -195,13 +195,16 @@ def _line(result: BoardResult) -> BoardLine:
 
 
 def ability_words(abilities: str) -> tuple[str, ...]:
-    """The abilities of a pin in words, plain ones first: "input", "analogue A0"."""
-    order = list(ABILITY_WORDS)
-    tokens = sorted(
-        (token.partition(":") for token in abilities.split()),
-        key=lambda token: (order.index(token[0]) if token[0] in order else len(order), token[2]),
+    """The abilities of a pin in words, plain ones first: "input", "analogue A0", "receive 1 or 2"."""
+    instances: dict[str, list[str]] = {}
+    for token in sorted(abilities.split()):
+        name, _, instance = token.partition(":")
+        instances.setdefault(name, []).extend([instance] if instance else [])
+    order = {name: place for place, name in enumerate(ABILITY_WORDS)}
+    return tuple(
+        f"{ABILITY_WORDS.get(name, name)} {' or '.join(instances[name])}".rstrip()
+        for name in sorted(instances, key=lambda name: (order.get(name, len(order)), name))
     )
-    return tuple(f"{ABILITY_WORDS.get(name, name)} {instance}".rstrip() for name, _, instance in tokens)
 
 
 def _pin_line(plan: Plan | None, pin: ModulePin, use: PinUse | None) -> PinLine:
@@ -234,10 +237,9 @@ def _use_words(use: PinUse, function: FunctionRow | None) -> str:
     if function is not None:
         return f"{function.code} {use.terminal}, {function.name}"
     if use.group_name:
-        words = GROUP_WORDS.get(use.group_name, "")
-        shared = "" if use.group_name == "serial" else "shared "
-        return f"{use.group_name} {use.terminal}, {shared}{words}".rstrip(", ")
-    return f"link {use.terminal}, link to the computer"
+        words = GROUP_WORDS.get(use.group_name, "shared")
+        return f"{use.group_name} {use.terminal}, {words}"
+    return f"link {use.terminal}, to the computer"
 
 
 def _function_lines(plan: Plan, result: BoardResult, uses: Sequence[PinUse]) -> list[FunctionLine]:

@@ -28,7 +28,8 @@ _AVR_NOTE_MAX_BYTES = 1_024
 _CHIP_NAME = re.compile(r"[a-z][a-z0-9]{2,31}")
 _WRITABLE, _ALLOCATED = 0x1, 0x2
 _SYMTAB = 2
-_OBJECT, _FUNCTION = 1, 2
+_OBJECT, _FUNCTION, _FILE = 1, 2, 4
+_LOCAL = 0
 
 
 def _chip(note: bytes, file_name: str) -> str:
@@ -131,7 +132,9 @@ def read_elf(data: bytes, file_name: str) -> FirmwareImage:
 def read_elf_symbols(data: bytes, file_name: str) -> tuple[FirmwareSymbol, ...]:
     """Return the named functions and variables that take room, largest first.
 
-    The entries are unpacked here, not by the library, which takes some ten times as long.
+    The entries are unpacked here, not by the library, which takes some ten times as long. A local name is of
+    the source file whose entry stands before it (for assembler the GNU linker puts the object's name there);
+    the format tells no file for a global name.
 
     Args:
         data: the whole file, known to begin as an ELF does.
@@ -150,20 +153,29 @@ def read_elf_symbols(data: bytes, file_name: str) -> tuple[FirmwareSymbol, ...]:
     names = data[entries[table.link].offset : entries[table.link].file_end]
     symbols: list[FirmwareSymbol] = []
     left = SYMBOL_NAMES_MAX_BYTES
+    source = ""
+
+    def name_at(offset: int, index: int) -> str:
+        nonlocal left
+        end = names.find(b"\0", offset, offset + left) if offset < len(names) else -1
+        if end < 0:
+            reason = f"symbol {index:,} has no name in the table of names, or all names are too long"
+            raise FirmwareRefused(file_name, "symbol table", reason)
+        left -= end - offset
+        return names[offset:end].decode("utf-8", "replace")
+
     rows = struct.iter_unpack("<IIIBBH", data[table.offset : table.file_end])
     for index, (name_offset, address, size, info, _, section) in enumerate(rows):
-        if not size or info & 0xF not in (_OBJECT, _FUNCTION) or not 0 < section < len(named):
+        kind, binding = info & 0xF, info >> 4
+        if kind == _FILE:
+            source = name_at(name_offset, index).replace("\\", "/").rpartition("/")[2]
+        if not size or kind not in (_OBJECT, _FUNCTION) or not 0 < section < len(named):
             continue
         where = named[section][1]
         if where is None:
             continue
-        end = names.find(b"\0", name_offset, name_offset + left) if name_offset < len(names) else -1
-        if end < 0:
-            reason = f"symbol {index:,} has no name in the table of names, or all names are too long"
-            raise FirmwareRefused(file_name, "symbol table", reason)
-        left -= end - name_offset
-        code = machine == "ARM" and info & 0xF == _FUNCTION
-        name = names[name_offset:end].decode("utf-8", "replace")
-        symbols.append(FirmwareSymbol(name, address & ~1 if code else address, size, where))
+        at = address & ~1 if machine == "ARM" and kind == _FUNCTION else address
+        name = name_at(name_offset, index)
+        symbols.append(FirmwareSymbol(name, at, size, where, source if binding == _LOCAL else ""))
     symbols.sort(key=lambda symbol: (-symbol.size_bytes, symbol.name))
     return tuple(symbols)

@@ -40,12 +40,16 @@ class FirmwareSection:
 
 @dataclass(frozen=True, slots=True)
 class FirmwareSymbol:
-    """One named function or variable of a program, with the store that its section takes."""
+    """One named function or variable of a program, with the store that its section takes.
+
+    ``source_file`` is told only for a name that one source file keeps to itself (``static``); "" where not.
+    """
 
     name: str
     address: int
     size_bytes: int
     where: Where
+    source_file: str = ""
 
 
 @dataclass(frozen=True, slots=True)
