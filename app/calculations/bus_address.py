@@ -161,9 +161,9 @@ def address_map(devices: Sequence[BusDevice], *, buses: int = 1) -> AddressMap:
         clashes=_clashes(known, left_over, costs, taken, buses),
         same_now=same_now,
         to_change=tuple(
-            AddressChange(device.key, device.set_at, places[device.key])
+            AddressChange(device.key, _now(device), places[device.key])
             for device in known
-            if device.key in places and places[device.key] != BusPlace(1, device.set_at or 0)
+            if device.key in places and places[device.key] != BusPlace(1, _now(device) or 0)
         ),
         reserved=reserved,
         unknown=unknown,
@@ -190,13 +190,14 @@ def buses_needed(devices: Sequence[BusDevice]) -> int | None:
         >>> buses_needed([BusDevice(f"display {k}", (0x3C, 0x3D)) for k in range(5)])
         3
     """
-    for buses in range(1, max(2, len(devices) + 1)):
-        found = address_map(devices, buses=buses)
-        if found.unknown or any(device.key not in found.places for device in devices if buses == len(devices)):
-            return None
-        if len(found.places) == len(devices):
-            return buses
-    return None
+    once = address_map(devices)
+    if len(once.places) + len(once.left_over) < len(devices):
+        return None
+    return next(
+        buses
+        for buses in range(1, len(devices) + 2)
+        if len(address_map(devices, buses=buses).places) == len(devices)
+    )
 
 
 def switch_plan(
@@ -281,7 +282,7 @@ def _give_place(key: str, costs: Mapping[str, Mapping[Place, int]], taken: dict[
     """Place one more device, moving others along the path of least cost; no path, no place."""
     best: dict[Place, int] = {}
     came_from: dict[Place, Place | None] = {}
-    todo = [(place, cost, None) for place, cost in costs[key].items()]
+    todo: list[tuple[Place, int, Place | None]] = [(place, cost, None) for place, cost in costs[key].items()]
     while todo:
         later: list[tuple[Place, int, Place | None]] = []
         for place, cost, before in todo:
@@ -333,11 +334,16 @@ def _clashes(
     )
 
 
+def _now(device: BusDevice) -> int | None:
+    """The address a device has: as set, or the only one it can have."""
+    if device.set_at is None and len(set(device.addresses)) == 1:
+        return device.addresses[0]
+    return device.set_at
+
+
 def _same_now(devices: Sequence[BusDevice]) -> tuple[AddressClash, ...]:
     at: dict[int, list[str]] = {}
     for device in devices:
-        fixed = device.addresses[0] if len(set(device.addresses)) == 1 else None
-        now = device.set_at if device.set_at is not None else fixed
-        if now is not None:
+        if (now := _now(device)) is not None:
             at.setdefault(now, []).append(device.key)
     return tuple(AddressClash(tuple(keys), (address,)) for address, keys in at.items() if len(keys) > 1)

@@ -38,8 +38,10 @@ BUS_MODES = (STANDARD_MODE, FAST_MODE, FAST_MODE_PLUS)
 class TwoWireBus:
     """A bus against the limits of its mode; figures that an input is missing for are None.
 
-    `low_ohm` and `high_ohm` are the weakest and strongest limits of the pull-up, `sink_ma` what a device must
-    pull to ground, `rise_ns` how long an edge takes. `faults` holds any of "too strong", "too weak",
+    With a run or a pull-up missing, `capacitance_pf` and `pull_up_ohm`, and what follows from them, are those of
+    the known part: the one is then more, the other less. `low_ohm` and `high_ohm` are the smallest and the
+    largest pull-up allowed, `sink_ma` what a device must pull to ground, `rise_ns` how long an edge takes.
+    `faults` holds any of "too strong", "too weak",
     "no pull-up", "too much capacitance" and "no pull-up holds". `fastest` is the fastest mode that holds as
     the bus is, `fastest_with_other_pull_up` with the best of pull-ups. `longest_run_m` is the run at which
     this pull-up still holds in this mode. `add_ohm` is the range of one more resistor that would do;
@@ -115,7 +117,9 @@ def bus_capacitance_pf(
         280.0
     """
     if min(run_m, devices, metre_pf, device_pf) < 0:
-        raise ValueError(f"run {run_m} m, {devices} devices, {metre_pf} and {device_pf} pF: none may be negative")
+        raise ValueError(
+            f"run {run_m} m, {devices} devices, {metre_pf} and {device_pf} pF: none may be negative"
+        )
     return run_m * metre_pf + (devices + 1) * device_pf
 
 
@@ -265,78 +269,82 @@ def two_wire_bus(
         >>> bus.capacitance_pf, round(bus.pull_up_ohm), round(bus.high_ohm), bus.faults, bus.fastest.clock_khz
         (280.0, 3333, 1265, ('too weak',), 100)
     """
-    capacitance_pf = bus_capacitance_pf(run_m or 0.0, devices, metre_pf=metre_pf, device_pf=device_pf)
     known = [ohm for ohm in pull_ups_ohm if ohm is not None]
-    all_known = len(known) == len(pull_ups_ohm)
-    pull_up_ohm = parallel_ohm(known) if known else None
     inputs = {"supply": supply_v, "clock": clock_khz, "run": run_m}
     missing = tuple(name for name, value in inputs.items() if value is None)
+    all_known = len(known) == len(pull_ups_ohm)
     missing += () if all_known else ("pull-ups",)
     mode = None if clock_khz is None else bus_mode(clock_khz)
+    capacitance_pf = bus_capacitance_pf(run_m or 0.0, devices, metre_pf=metre_pf, device_pf=device_pf)
+    pull_up_ohm = parallel_ohm(known) if known else None
     low = None if supply_v is None or mode is None else pull_up_low_ohm(supply_v, mode, low_v=low_v)
     high = None if mode is None else pull_up_high_ohm(capacitance_pf, mode)
-    strong = pull_up_ohm if all_known or known else None
-    weak = (pull_up_ohm or math.inf) if all_known else None
-
-    faults: list[str] = []
-    if not pull_ups_ohm:
-        faults.append("no pull-up")
-    if mode is not None and high is not None:
-        if capacitance_pf > mode.load_limit_pf * (1 + HAIR):
-            faults.append("too much capacitance")
-        if low is not None and high < low * (1 - HAIR):
-            faults.append("no pull-up holds")
-        if low is not None and strong is not None and strong < low * (1 - HAIR):
-            faults.append("too strong")
-        if pull_ups_ohm and weak is not None and weak > high * (1 + HAIR):
-            faults.append("too weak")
-
-    fastest = fastest_other = longest_run = add = take_off = None
+    faults = _faults(mode, capacitance_pf, low, high, pull_up_ohm, all_known=all_known)
+    fastest = fastest_other = None
     if supply_v is not None and run_m is not None:
-        lows = {mode.name: pull_up_low_ohm(supply_v, mode, low_v=low_v) for mode in modes}
-        fit = [
-            each
-            for each in modes
-            if capacitance_pf <= each.load_limit_pf * (1 + HAIR)
-            and lows[each.name] <= pull_up_high_ohm(capacitance_pf, each) * (1 + HAIR)
-        ]
-        fastest_other = max(fit, key=lambda each: each.clock_khz, default=None)
-        if all_known and pull_up_ohm is not None:
-            holding = [
-                each
-                for each in fit
-                if lows[each.name] * (1 - HAIR) <= pull_up_ohm
-                and pull_up_ohm <= pull_up_high_ohm(capacitance_pf, each) * (1 + HAIR)
-            ]
-            fastest = max(holding, key=lambda each: each.clock_khz, default=None)
-    if mode is not None and all_known and pull_up_ohm is not None:
+        fastest_other = _fastest(modes, supply_v, low_v, capacitance_pf, None)
+        if pull_up_ohm is not None and all_known:
+            fastest = _fastest(modes, supply_v, low_v, capacitance_pf, pull_up_ohm)
+    longest_run_m = None
+    if mode is not None and pull_up_ohm is not None and all_known and metre_pf:
         most_pf = min(mode.load_limit_pf, mode.rise_ns * 1000 / (RISE_FACTOR * pull_up_ohm))
         left_pf = most_pf - (devices + 1) * device_pf
-        longest_run = left_pf / metre_pf if metre_pf and left_pf >= 0 else None
-    if all_known and low is not None and high is not None and low <= high:
-        add = _resistor_to_add(pull_up_ohm, low, high)
+        longest_run_m = left_pf / metre_pf if left_pf >= 0 else None
+    add_ohm = take_off = None
+    if not missing and low is not None and high is not None and low <= high:
+        add_ohm = _resistor_to_add(pull_up_ohm, low, high)
         take_off = _pull_ups_to_take_off(known, low, high) if "too strong" in faults else None
     return TwoWireBus(
         mode=mode,
         capacitance_pf=capacitance_pf,
-        pull_up_ohm=pull_up_ohm if all_known else None,
+        pull_up_ohm=pull_up_ohm,
         low_ohm=low,
-        high_ohm=high if run_m is not None else None,
-        sink_ma=None if supply_v is None or strong is None else (supply_v - low_v) / strong * 1000,
-        rise_ns=(
-            RISE_FACTOR * pull_up_ohm * capacitance_pf / 1000
-            if pull_up_ohm is not None and all_known and run_m is not None
-            else None
-        ),
-        faults=tuple(faults),
+        high_ohm=high,
+        sink_ma=None if supply_v is None or pull_up_ohm is None else (supply_v - low_v) / pull_up_ohm * 1000,
+        rise_ns=None if pull_up_ohm is None else RISE_FACTOR * pull_up_ohm * capacitance_pf / 1000,
+        faults=faults,
         fastest=fastest,
         fastest_with_other_pull_up=fastest_other,
-        longest_run_m=longest_run,
-        add_ohm=add,
+        longest_run_m=longest_run_m,
+        add_ohm=add_ohm,
         take_off=take_off,
         missing=missing,
         verdict=verdict_of(is_stop=bool(faults), is_caution=False, is_complete=not missing),
     )
+
+
+def _faults(
+    mode: BusMode | None,
+    capacitance_pf: float,
+    low: float | None,
+    high: float | None,
+    pull_up_ohm: float | None,
+    *,
+    all_known: bool,
+) -> tuple[str, ...]:
+    """What is wrong for certain; one pull-up more can only strengthen, one metre more only slow."""
+    is_wrong = {"no pull-up": pull_up_ohm is None and all_known}
+    if mode is not None and high is not None:
+        is_wrong["too much capacitance"] = capacitance_pf > mode.load_limit_pf * (1 + HAIR)
+        is_wrong["no pull-up holds"] = low is not None and high < low * (1 - HAIR)
+        if pull_up_ohm is not None:
+            is_wrong["too strong"] = low is not None and pull_up_ohm < low * (1 - HAIR)
+            is_wrong["too weak"] = all_known and pull_up_ohm > high * (1 + HAIR)
+    return tuple(fault for fault, holds in is_wrong.items() if holds)
+
+
+def _fastest(
+    modes: Sequence[BusMode], supply_v: float, low_v: float, capacitance_pf: float, pull_up_ohm: float | None
+) -> BusMode | None:
+    """The fastest mode that holds with this pull-up, or with the best of them where none is given."""
+    holding: list[BusMode] = []
+    for mode in modes:
+        low = pull_up_low_ohm(supply_v, mode, low_v=low_v)
+        high = pull_up_high_ohm(capacitance_pf, mode)
+        ohm = high if pull_up_ohm is None else pull_up_ohm
+        if capacitance_pf <= mode.load_limit_pf * (1 + HAIR) and low * (1 - HAIR) <= ohm <= high * (1 + HAIR):
+            holding.append(mode)
+    return max(holding, key=lambda mode: mode.clock_khz, default=None)
 
 
 def _resistor_to_add(pull_up_ohm: float | None, low: float, high: float) -> tuple[float, float] | None:

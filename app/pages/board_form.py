@@ -33,7 +33,6 @@ FIELDS = {
     "stack_reserve_bytes": "Stack reserve",
     "note": "Note",
 }
-RESERVED_CODES = ("new",)
 MOST_STACK_BYTES = 1 << 24
 
 
@@ -141,8 +140,6 @@ def module_options(result: CockpitResult) -> list[tuple[str, str]]:
 
 def _read(session: Session, typed: Typed) -> dict[str, Any]:
     code = typed.code("code")
-    if code.lower() in RESERVED_CODES:
-        typed.refuse("code", f"{code} is a word of the addresses; take another id.")
     modules = session.exec(select(BoardModule.code).order_by(col(BoardModule.id))).all()
     module_code = typed.choice("module", "Module", modules, required=True)
     boot_loader = typed.quantity("boot_loader_bytes", "memory_bytes", "Boot loader")

@@ -54,7 +54,6 @@ FIELDS = {
     "note": "Note",
 }
 TEXTS = {side: f"pins_{side}" for side in SIDES}
-RESERVED_CODES = ("new",)
 
 
 @router.get("/board-modules/new")
@@ -200,8 +199,6 @@ def _values_of_chip(facts: ChipFacts) -> dict[str, str]:
 
 def _read(typed: Typed, facts: ChipFacts) -> ModuleDraft | None:
     code = typed.code("code")
-    if code.lower() in RESERVED_CODES:
-        typed.refuse("code", f"{code} is a word of the addresses; take another id.")
     program = _bytes(typed, "program_bytes")
     boot_loader = _bytes(typed, "boot_loader_bytes") or 0
     if program is not None and boot_loader >= max(program, 1):

@@ -191,7 +191,8 @@ def _terminal_rows(form: Typed) -> list[int]:
 
 
 def _codes(session: Session) -> dict[int, str]:
-    return dict(session.execute(select(Component.id, Component.code)).tuples().all())
+    rows = session.exec(select(Component.id, Component.code)).all()
+    return {id_ or 0: code for id_, code in rows}
 
 
 def _component_values(

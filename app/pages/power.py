@@ -50,7 +50,9 @@ def add_new_supply(request: Request, typed: TypedForm) -> Response:
     with session_of(request) as session:
         values = _supply_values(session, typed, None)
         if values is None:
-            return render(request, "supply_form.html", form=typed, supply=None, source_marks=MARKS, status=422)
+            return render(
+                request, "supply_form.html", form=typed, supply=None, source_marks=MARKS, status=422
+            )
         add_supply(session, **values)
         session.commit()
     return go_to("/power", f"Supply {values['code']} is kept; say which rails it feeds.")
@@ -73,14 +75,22 @@ def save_supply(request: Request, code: str, typed: TypedForm) -> Response:
         supply = _supply(session, code)
         values = _supply_values(session, typed, supply.id)
         if values is None:
-            return render(request, "supply_form.html", form=typed, supply=supply, source_marks=MARKS, status=422)
+            return render(
+                request, "supply_form.html", form=typed, supply=supply, source_marks=MARKS, status=422
+            )
         try:
             save_row(session, supply, typed.seen_version(), values)
         except EditedMeanwhile as error:
             typed.values["version"] = str(error.theirs["version"])
             both = (_said(values), _said(error.theirs))
             return render(
-                request, "supply_form.html", form=typed, supply=supply, source_marks=MARKS, both=both, status=409
+                request,
+                "supply_form.html",
+                form=typed,
+                supply=supply,
+                source_marks=MARKS,
+                both=both,
+                status=409,
             )
         session.commit()
     return go_to("/power")
@@ -187,17 +197,26 @@ def _supply_choices(session: Session) -> list[tuple[str, str]]:
 
 def _supply_values(session: Session, typed: Typed, own_id: int | None) -> dict[str, Any] | None:
     """The columns of a supply as typed, or None where a field is refused."""
-    code = typed.code("code")
-    if code and not code_is_free(session, Supply, code, own_id):
-        typed.refuse("code", f"Another supply has the id {code}.")
+    code = _free_code(session, typed, Supply, "supply", own_id)
     share = typed.quantity("load_share", "share_percent", "Share that may be used", required=True)
     if share is not None and not 0 < share <= 100:
         typed.refuse("load_share", "The share that may be used is over 0 and at most 100 %.")
+    volts = _voltage(typed)
+    if volts is not None and own_id is not None and typed.is_fine:
+        rails = session.exec(select(Rail).where(Rail.supply_id == own_id).order_by(Rail.code)).all()
+        unlike = [f"{rail.code} is {rail.volts:g} V" for rail in rails if not _is_alike(volts, rail.volts)]
+        if unlike:
+            typed.refuse(
+                "volts", f"It feeds rails of another voltage ({', '.join(unlike)}): change those first."
+            )
+    rating_a = typed.quantity("rating_a", "rating_a", "Rating", ask_if_over=ABSURD_SUPPLY_A)
+    if rating_a == 0:
+        typed.refuse("rating_a", "The rating is over 0 A; leave it empty where it is not known.")
     values: dict[str, Any] = {
         "code": code,
         "name": typed.text("name", "Name", required=True),
-        "volts": typed.quantity("volts", "voltage_v", "Voltage", required=True),
-        "rating_a": typed.quantity("rating_a", "rating_a", "Rating", ask_if_over=ABSURD_SUPPLY_A),
+        "volts": volts,
+        "rating_a": rating_a,
         "rating_mark": typed.mark("rating_mark"),
         "load_share": (share or 0) / 100,
         "note": typed.text("note", "Note", longest=2000),
@@ -207,14 +226,12 @@ def _supply_values(session: Session, typed: Typed, own_id: int | None) -> dict[s
 
 def _rail_values(session: Session, typed: Typed, own_id: int | None) -> dict[str, Any] | None:
     """The columns of a rail as typed, or None where a field is refused."""
-    code = typed.code("code")
-    if code and not code_is_free(session, Rail, code, own_id):
-        typed.refuse("code", f"Another rail has the id {code}.")
+    code = _free_code(session, typed, Rail, "rail", own_id)
     supply = typed.choice("supply_id", "Supply", [value for value, _ in _supply_choices(session)])
-    volts = typed.quantity("volts", "voltage_v", "Voltage", required=True)
+    volts = _voltage(typed)
     if supply and volts is not None and typed.is_fine:
         supply_volts = session.exec(select(Supply.volts).where(Supply.id == int(supply))).one()
-        if abs(supply_volts - volts) > 0.05 * volts:
+        if not _is_alike(supply_volts, volts):
             typed.refuse(
                 "supply_id", f"That supply gives {supply_volts:g} V, the rail is {volts:g} V: choose another."
             )
@@ -226,6 +243,29 @@ def _rail_values(session: Session, typed: Typed, own_id: int | None) -> dict[str
         "note": typed.text("note", "Note", longest=2000),
     }
     return values if typed.is_fine else None
+
+
+def _free_code(
+    session: Session, typed: Typed, table: type[Supply] | type[Rail], word: str, own_id: int | None
+) -> str:
+    code = typed.code("code")
+    if code.lower() == "new":
+        typed.refuse("code", "The id new is the address of this form; choose another.")
+    elif code and not code_is_free(session, table, code, own_id):
+        typed.refuse("code", f"Another {word} has the id {code}.")
+    return code
+
+
+def _voltage(typed: Typed) -> float | None:
+    volts = typed.quantity("volts", "voltage_v", "Voltage", required=True)
+    if volts == 0:
+        typed.refuse("volts", "The voltage is over 0 V.")
+    return volts
+
+
+def _is_alike(supply_volts: float, rail_volts: float) -> bool:
+    """Whether a supply's voltage is a rail's, within the 5 % that supplies are set to."""
+    return abs(supply_volts - rail_volts) <= 0.05 * rail_volts
 
 
 LABELS = {

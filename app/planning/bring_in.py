@@ -197,8 +197,11 @@ def keep_list(session: Session, preview: ListPreview) -> BroughtIn:
         if row.outcome in ("refused", "same"):
             continue
         panel_id = panels[_folded(row.panel)].id or 0
-        function = functions.get(row.function_id) if row.function_id is not None else None
-        if function is None:
+        known = functions.get(row.function_id) if row.function_id is not None else None
+        if known is not None:
+            function = known
+            function.code = row.code or function.code
+        else:
             code = row.code
             while not code or (not row.code and code.lower() in taken):
                 code = f"F{number:03d}"
@@ -208,8 +211,6 @@ def keep_list(session: Session, preview: ListPreview) -> BroughtIn:
             function = Function(
                 code=code, panel_id=panel_id, place=places[panel_id], name="", kind="", version=0
             )
-        elif row.code:
-            function.code = row.code
         function.panel_id = panel_id
         for column, value in row.values.items():
             setattr(function, column, value)

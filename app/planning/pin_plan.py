@@ -139,9 +139,14 @@ def _fit(
 def _asked(
     plan: Plan, board: Board, functions: dict[str, FunctionRow]
 ) -> tuple[list[Pin], list[FunctionNeed], tuple[TerminalNeed, ...]]:
-    """The board's usable pins, what its functions need of them, and what its link needs."""
+    """The board's usable pins, what its functions need of them, and what its link needs.
+
+    Of pins that are alike the first is taken first: those with something to mind (read at start-up, an LED on
+    the module) stand last.
+    """
+    pins = sorted(plan.pins.get(board.module_id, ()), key=lambda pin: bool(pin.condition))
     return (
-        usable_pins(plan.pins.get(board.module_id, ())),
+        usable_pins(pins),
         function_needs(plan, tuple(functions.values())),
         link_terminals(plan.modules[board.module_id]),
     )

@@ -66,9 +66,9 @@ def _revisions(part: Mapping[str, Any]) -> list[int]:
 
 
 def _good_places(part: Mapping[str, Any], revisions: Sequence[int]) -> set[int]:
-    """The last attempt of the newest and of the installed revision came out good, then those before the last."""
+    """The last attempt of the installed and of the newest revision came out good, then those before the last."""
     installed = part["installed"].removeprefix("r")
-    wanted = [len(revisions) - 1]
+    wanted = []
     if installed.isdigit() and int(installed) in revisions:
         wanted.append(len(revisions) - 1 - revisions[::-1].index(int(installed)))
     wanted += range(len(revisions) - 1, -1, -1)

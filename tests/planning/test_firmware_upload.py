@@ -78,8 +78,8 @@ def test_the_history_says_what_changed(empty_session: Session, board: Board, tmp
 def test_a_section_that_grew_is_named_with_its_bytes(
     empty_session: Session, board: Board, tmp_path: Path
 ) -> None:
-    # Two records of an Intel HEX, 11 and 12 bytes at address 16; the first is the worked example of the
-    # format's description (":0B0010006164647265737320676170A7").
+    # Two records of an Intel HEX, 11 and 12 bytes at address 16, with checksums by the format's own rule: all
+    # bytes of a record add up to 0 modulo 256.
     short = b":0B0010006164647265737320676170A7\n:00000001FF\n"
     longer = b":0C001000616464726573732067617041" + b"65" + b"\n:00000001FF\n"
     checksum = -sum(bytes.fromhex(longer[1:33].decode())) % 256
