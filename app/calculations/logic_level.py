@@ -73,7 +73,7 @@ def logic_level(
     if input_supply_v is not None:
         needed = high_share * input_supply_v if needed is None else needed
         most = input_supply_v + over_supply_v if most is None else most
-    missing = ("output high",) if output_high_v is None else ()
+    missing: tuple[str, ...] = ("output high",) if output_high_v is None else ()
     missing += ("supply of the input",) if needed is None or most is None else ()
     faults: list[str] = []
     if output_high_v is not None and needed is not None and output_high_v < needed * (1 - HAIR):

@@ -65,9 +65,9 @@ def register_chain(
     if (clock_run_mm is not None and not clock_run_mm >= 0) or not run_limit_mm >= 0:
         raise ValueError(f"clock_run_mm {clock_run_mm} and its limit {run_limit_mm} must not be negative")
     is_long = None if clock_run_mm is None else clock_run_mm > run_limit_mm * (1 + HAIR)
-    faults = ("long clock lead",) if is_long and has_buffer is False else ()
+    faults: tuple[str, ...] = ("long clock lead",) if is_long and has_buffer is False else ()
     faults += ("outputs random at power-up",) if has_enable_pull_up is False else ()
-    missing = ("clock lead",) if is_long is None and not has_buffer else ()
+    missing: tuple[str, ...] = ("clock lead",) if is_long is None and not has_buffer else ()
     missing += ("buffer",) if is_long and has_buffer is None else ()
     missing += ("pull-up on the enable line",) if has_enable_pull_up is None else ()
     refresh_us = None if clock_khz is None else bits * 1000 / clock_khz

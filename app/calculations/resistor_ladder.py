@@ -69,7 +69,7 @@ def resistor_ladder(
     most = None
     if error:
         most = max(1, math.ceil(full_scale / (2 * error) * (1 - HAIR)))
-    missing = ("positions",) if positions is None else ()
+    missing: tuple[str, ...] = ("positions",) if positions is None else ()
     missing += ("tolerance",) if tolerance_share is None else ()
     return ResistorLadder(
         full_scale=full_scale,

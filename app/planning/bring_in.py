@@ -76,6 +76,11 @@ class RowPreview:
     remarks: tuple[str, ...] = ()
     function_id: int | None = None
 
+    @property
+    def shown(self) -> Mapping[str, Any]:
+        """Every column a row may set, None where this one sets nothing."""
+        return dict.fromkeys(COLUMN_NAMES) | dict(self.values)
+
 
 @dataclass(frozen=True, slots=True)
 class ListPreview:
@@ -179,8 +184,8 @@ def preview_list(
 
 def keep_list(session: Session, preview: ListPreview) -> BroughtIn:
     """Keep the rows of a preview that were not refused, solve the boards they touch; the caller commits."""
-    panels = {_folded(p.name): p for p in session.exec(select(Panel)).all()}
-    panels |= {_folded(p.code): p for p in panels.values()}
+    every_panel = session.exec(select(Panel)).all()
+    panels = {_folded(p.name): p for p in every_panel} | {_folded(p.code): p for p in every_panel}
     for word in preview.new_panels:
         panels[_folded(word)] = _new_panel(session, word)
     session.flush()

@@ -10,22 +10,18 @@ from tests.pages.sheet_text import answer_of, said_at, words_of
 PATH = "/calculators/pin-count"
 # The functions of the scenario's fuel panel (section 4, P07).
 FUEL_PANEL = {
-    **{
-        "module": "T8S",
-        "component1": "gs4",
-        "count1": "3",
-        "component2": "rot",
-        "count2": "1",
-        "positions2": "4",
-    },
-    **{
-        "component3": "tg",
-        "count3": "2",
-        "component4": "led",
-        "count4": "2",
-        "component5": "o32",
-        "count5": "1",
-    },
+    "module": "T8S",
+    "component1": "gs4",
+    "count1": "3",
+    "component2": "rot",
+    "count2": "1",
+    "positions2": "4",
+    "component3": "tg",
+    "count3": "2",
+    "component4": "led",
+    "count4": "2",
+    "component5": "o32",
+    "count5": "1",
 }
 
 

@@ -132,3 +132,11 @@ def test_all_three_are_listed(client: TestClient) -> None:
     for name in ("power-draw", "pin-count", "print-hours"):
         assert f'href="/calculators/{name}"' in page
         assert client.get(f"/calculators/{name}").status_code == 200
+
+
+@pytest.mark.parametrize("text", ["9" * 60, "1e308", "nan", "0." + "0" * 56 + "1", "9" * 500, "\x00", "💡"])
+@pytest.mark.parametrize(
+    "name", ["rating", "share", "at_once", "count1", "idle1", "peak1", "component1", "stall1"]
+)
+def test_no_text_breaks_it(client: TestClient, name: str, text: str) -> None:
+    assert client.get(PATH, params={**SERVOS, "peak2": "9" * 60, name: text}).status_code in (200, 422)
