@@ -50,9 +50,7 @@ def other_id(code: str, copy: int) -> str:
 def _add_what_holds(session: Session, scenario: dict[str, Any], copy: int) -> None:
     for row in scenario["panels"]:
         width, height = (float(side) for side in row["face_mm"].split("x"))
-        add_panel(
-            session, other_id(row["id"], copy), row["name"], face_width_mm=width, face_height_mm=height
-        )
+        add_panel(session, other_id(row["id"], copy), row["name"], face_width_mm=width, face_height_mm=height)
     for row in scenario["boards"]:
         add_board(session, other_id(row["id"], copy), row["type"])
     for row in scenario["supplies"]:
@@ -93,7 +91,9 @@ def _add_what_hangs_on(session: Session, scenario: dict[str, Any], copy: int) ->
         session.add(part)
         session.flush()
         attempts = [
-            NewAttempt(each.revision, each.outcome, LOADED_ON + timedelta(days=each.day), each.cause, part.hours)
+            NewAttempt(
+                each.revision, each.outcome, LOADED_ON + timedelta(days=each.day), each.cause, part.hours
+            )
             for each in spread[row["id"]]
         ]
         log_attempts(session, part, attempts)

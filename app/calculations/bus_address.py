@@ -243,7 +243,7 @@ def switch_plan(
         return None
     spread = address_map(moved, buses=needed)
     competed = {address for clash in found.clashes for address in clash.addresses}
-    before = [device for device in devices if device.key not in behind]
+    before = [_without(device, competed) for device in devices if device.key not in behind]
     switch = BusDevice("", tuple(a for a in switch_addresses if a not in competed))
     main = address_map([*before, switch]) if switch.addresses else None
     if main is None or len(main.places) <= len(before):
@@ -256,6 +256,12 @@ def switch_plan(
             for bus in range(1, needed + 1)
         ),
     )
+
+
+def _without(device: BusDevice, addresses: set[int]) -> BusDevice:
+    """A device that may not have these addresses."""
+    left = tuple(address for address in device.addresses if address not in addresses)
+    return BusDevice(device.key, left, device.set_at if device.set_at in left else None)
 
 
 def _check(devices: Sequence[BusDevice]) -> None:

@@ -199,17 +199,17 @@ def _ways_round(
     Every second contact is passed back, from column to row. A way that a shorter ghost is part of is left out.
     """
     row = path[-1].row if path else ghost.row
-    if path and (row, ghost.column) in at:
-        last = at[row, ghost.column]
-        if last.diode in ("", current) and _together(last, path):
+    last = at.get((row, ghost.column)) if path else None
+    if last is not None and last.diode in ("", current):
+        if _together(last, path):
             yield (*path, last)
-        return
+        return  # further on, the last contact would be a ghost by a part of the way
     for out in [c for c in at.values() if c.row == row and c.column != ghost.column]:
+        shown = at.get((ghost.row, out.column)) if path else None
+        if shown is not None and shown.diode in ("", current):
+            continue  # that contact would be a ghost by a part of the way
         is_seen = any(out.column == each.column for each in path)
-        # A crossing of the first row with this column would be a ghost already, by the way so far.
-        if is_seen or (path and (ghost.row, out.column) in at) or out.diode not in ("", current):
-            continue
-        if not _together(out, path):
+        if is_seen or out.diode not in ("", current) or not _together(out, path):
             continue
         for back in [c for c in at.values() if c.column == out.column and c.row not in (row, ghost.row)]:
             is_seen = any(back.row == each.row for each in path)

@@ -200,9 +200,7 @@ def _component_values(
 ) -> tuple[dict[str, Any], ComponentLinks]:
     """The columns of a component and what hangs on it, as typed; messages at the fields refused."""
     code = typed.code("code")
-    if code.lower() == "new":
-        typed.refuse("code", "The id new is the address of this form; choose another.")
-    elif code and not code_is_free(session, Component, code, own_id):
+    if code and not code_is_free(session, Component, code, own_id):
         typed.refuse("code", f"Another component has the id {code}.")
     kinds = [kind for kind in FUNCTION_KINDS if kind in typed.lists.get("kinds", ())]
     kinds += [kind for k in typed.text("own_kinds", "Other kinds").split(",") if (kind := k.strip())]

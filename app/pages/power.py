@@ -249,9 +249,7 @@ def _free_code(
     session: Session, typed: Typed, table: type[Supply] | type[Rail], word: str, own_id: int | None
 ) -> str:
     code = typed.code("code")
-    if code.lower() == "new":
-        typed.refuse("code", "The id new is the address of this form; choose another.")
-    elif code and not code_is_free(session, table, code, own_id):
+    if code and not code_is_free(session, table, code, own_id):
         typed.refuse("code", f"Another {word} has the id {code}.")
     return code
 

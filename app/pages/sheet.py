@@ -79,12 +79,18 @@ def render(
         "htmx_src": "/htmx/htmx.min.js",
         **values,
     }
-    if block is not None and request.headers.get("hx-request") == "true":
+    if block is not None and _wants_a_part(request):
         drawn = page.new_context(context)
         next(page.root_render_func(drawn), None)  # what stands above the blocks: imports and settings
         part = "".join(page.blocks[block](drawn))
         return HTMLResponse(part, status_code=status)
     return HTMLResponse(page.render(context), status_code=status)
+
+
+def _wants_a_part(request: Request) -> bool:
+    """Whether htmx asks for a fragment; when it restores a page of its history it wants the whole."""
+    headers = request.headers
+    return headers.get("hx-request") == "true" and headers.get("hx-history-restore-request") != "true"
 
 
 def cockpit_results(request: Request) -> CockpitResults:

@@ -1,5 +1,9 @@
 """Bringing a function list in: shown first, row by row, and kept only when the builder confirms."""
 
+import csv
+import hashlib
+import io
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -13,7 +17,7 @@ from app.planning.pin_plan import solve_pins
 from app.readers.function_kind import read_kind
 from app.readers.function_list import FIELDS, FunctionList, read_function_list, split_wiring
 from app.readers.function_range import read_range
-from app.readers.function_table import FunctionListRefused
+from app.readers.function_table import LONGEST_CELL, FunctionListRefused
 from app.tables import Board, Candidate, Component, Function, Panel
 
 __all__ = [
@@ -26,8 +30,10 @@ __all__ = [
     "preview_list",
 ]
 
-LONGEST_NAME = 300
+LONGEST = dict.fromkeys(("panel", "name", "range", "signal", "wiring"), 300) | {"kind": 60, "unit": 24}
 CORRECTABLE = ("low", "high", "unit", "is_endless", "positions")
+READ_FROM_RANGE = (*CORRECTABLE, "colour")
+DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}([T ][0-9:.]+)?|[0-9]{2}:[0-9]{2}:[0-9]{2}")
 
 # What a row of a list may set on a function, and its name on the screen.
 COLUMN_NAMES = {
@@ -62,6 +68,7 @@ class RowPreview:
         changes: column name on the screen, what was, what will be.
         remarks: what the builder should know (an unknown word, an unknown board).
         function_id: the function it updates, or None.
+        version: the version of that function as it stands.
     """
 
     line: int
@@ -75,6 +82,7 @@ class RowPreview:
     changes: tuple[tuple[str, str, str], ...] = ()
     remarks: tuple[str, ...] = ()
     function_id: int | None = None
+    version: int = 0
 
     @property
     def shown(self) -> Mapping[str, Any]:
@@ -91,6 +99,15 @@ class ListPreview:
     new_panels: tuple[str, ...]
     not_named: tuple[tuple[str, str], ...]
     as_text: str
+
+    @property
+    def fingerprint(self) -> str:
+        """Of what the builder is shown: which row becomes what, over which version of which function."""
+        rows = [
+            (r.line, r.outcome == "refused", r.function_id, r.version, r.component_code, r.board_code)
+            for r in self.rows
+        ]
+        return hashlib.sha256(repr((rows, self.new_panels, self.not_named)).encode()).hexdigest()[:16]
 
     def count(self, outcome: str) -> int:
         """How many rows have this outcome."""
@@ -171,8 +188,12 @@ def preview_list(
         list=read,
         rows=tuple(rows),
         new_panels=tuple(
-            dict.fromkeys(row.panel for row in kept if _folded(row.panel) not in cockpit.panel_by_word)
-        ),
+            {
+                _folded(row.panel): row.panel
+                for row in reversed(kept)  # the first way it is written counts
+                if _folded(row.panel) not in cockpit.panel_by_word
+            }.values()
+        )[::-1],
         not_named=tuple(
             (f.code, f.name)
             for f in cockpit.functions.values()
@@ -216,7 +237,9 @@ def keep_list(session: Session, preview: ListPreview) -> BroughtIn:
             function = Function(
                 code=code, panel_id=panel_id, place=places[panel_id], name="", kind="", version=0
             )
-        function.panel_id = panel_id
+        if function.panel_id != panel_id:
+            places[panel_id] = places.get(panel_id, -1) + 1
+            function.panel_id, function.place = panel_id, places[panel_id]
         for column, value in row.values.items():
             setattr(function, column, value)
         if function.board_id is not None:
@@ -241,9 +264,11 @@ def keep_list(session: Session, preview: ListPreview) -> BroughtIn:
 
 
 def _choose(session: Session, function: Function, row: RowPreview, components: Mapping[str, int]) -> None:
+    if row.outcome != "new" and all(what != "component" for what, _, _ in row.changes):
+        return  # the component stays, with the reason the builder gave it
     if row.component_code:
         put_candidate(session, function, components[row.component_code], "chosen", "from the function list")
-    elif "wiring_text" in row.values:
+    else:
         for candidate in session.exec(
             select(Candidate).where(Candidate.function_id == function.id, Candidate.state == "chosen")
         ).all():
@@ -267,8 +292,9 @@ def _row(
     panel_code: str,
     corrections: Mapping[str, Any],
 ) -> RowPreview:
+    cells = {column: " ".join(cell.split()) for column, cell in cells.items()}
     panel_word = cells.get("panel", "") or panel_code
-    code = cells.get("id", "")
+    code = "".join(cells.get("id", "").split())
     name = cells.get("name", "")
     by_code = cockpit.by_code.get(_folded(code)) if code else None
     known_panel = cockpit.panel_by_word.get(_folded(panel_word))
@@ -278,12 +304,13 @@ def _row(
     if existing is None and known_panel is not None:
         existing = cockpit.by_name.get((known_panel.id or 0, _folded(name)))
     panel = known_panel.code if known_panel else panel_word
+    if by_code is not None:
+        code = by_code.code  # written in its own case
     shown = RowPreview(line=line, outcome="refused", code=code, panel=panel)
-    reason = trouble or _refusal(code, name, cells.get("kind", ""), panel, existing)
+    reason = trouble or _cell_trouble(cells) or _refusal(code, name, cells.get("kind", ""), panel, existing)
     values, word, remarks = _values(cockpit, cells, existing)
     values |= {column: corrections[column] for column in CORRECTABLE if column in corrections}
-    if not reason and values.get("low") is not None and values.get("low") == values.get("high"):
-        reason = "the low and the high end of the range are the same"
+    reason = reason or _range_trouble(values)
     if reason:
         return replace(shown, reason=reason, values=values, remarks=remarks)
     board = cockpit.boards.get(cells.get("board", "").lower())
@@ -303,20 +330,44 @@ def _row(
     if existing is None:
         return replace(shown, outcome="new")
     changes = _changes(cockpit, existing, shown, board, component, known_panel)
-    return replace(shown, outcome="changed" if changes else "same", changes=changes, function_id=existing.id)
+    return replace(
+        shown,
+        outcome="changed" if changes else "same",
+        changes=changes,
+        function_id=existing.id,
+        version=existing.version,
+    )
 
 
 def _refusal(code: str, name: str, kind: str, panel: str, existing: Function | None) -> str:
     if not name and existing is None:
         return "the function has no name"
-    if len(name) > LONGEST_NAME:
-        return f"the name has {len(name)} characters; at most {LONGEST_NAME} are kept"
     if code and (len(code) > 24 or not all(ch.isalnum() or ch in "-_." for ch in code)):
         return f"the id {code[:30]!r} may hold letters, figures, - _ and . only, 24 at most"
+    if code and not (code[0].isalnum() and code[-1].isalnum()):
+        return f"the id {code!r} begins or ends with neither a letter nor a figure"
     if not panel:
         return "no panel is named; name one in the list or choose one for all rows"
     if not kind and existing is None:
         return "the kind is missing (needle, light, switch, …)"
+    return ""
+
+
+def _range_trouble(values: Mapping[str, Any]) -> str:
+    low, high = values.get("low"), values.get("high")
+    if low is None or high is None or low < high:
+        return ""
+    return f"the low end of its range, {low:g}, is not below the high end, {high:g}"
+
+
+def _cell_trouble(cells: Mapping[str, str]) -> str:
+    """Why a row is refused for a cell: too long, or made a date by a spreadsheet (in text known by its form)."""
+    for column, cell in cells.items():
+        longest = LONGEST.get(column, LONGEST_CELL)
+        if len(cell) > longest:
+            return f"its {column} has {len(cell):,} characters; at most {longest} are kept"
+        if column != "note" and DATE.fullmatch(cell):
+            return f"its {column} is the date {cell}: mark the cell as text if it was a range like 3-5"
     return ""
 
 
@@ -331,16 +382,12 @@ def _values(
     if cells.get("kind"):
         values["kind"] = read_kind(cells["kind"], cells.get("name", existing.name if existing else ""))
     if cells.get("range"):
-        span = read_range(cells["range"])
-        values |= {
-            "range_text": cells["range"],
-            "low": span.low,
-            "high": span.high,
-            "unit": span.unit,
-            "is_endless": span.is_endless,
-            "positions": span.positions,
-            "colour": span.colour,
-        }
+        values["range_text"] = cells["range"]
+        if existing is not None and existing.range_text == cells["range"]:
+            values |= {column: getattr(existing, column) for column in READ_FROM_RANGE}  # as corrected since
+        else:
+            span = read_range(cells["range"])
+            values |= {column: getattr(span, column) for column in READ_FROM_RANGE}
     if cells.get("unit"):
         values["unit"] = units.unit_named(cells["unit"]) or cells["unit"]
     for column in ("signal", "note"):
@@ -348,13 +395,16 @@ def _values(
             values[column] = cells[column]
     word, word_positions = split_wiring(cells.get("wiring", ""))
     positions = _whole(cells.get("n", "")) if cells.get("n") else word_positions
+    if existing is not None and not cells.get("n") and existing.wiring_text == cells.get("wiring"):
+        positions = existing.positions  # as corrected since
     if cells.get("n") and positions is None:
         remarks.append(f"the number of positions {cells['n']!r} could not be read")
     if positions is not None:
         values["positions"] = positions
     if cells.get("wiring"):
         values["wiring_text"] = cells["wiring"]
-        if word.lower() not in cockpit.components:
+        is_as_before = existing is not None and existing.wiring_text == cells["wiring"]
+        if word.lower() not in cockpit.components and not is_as_before:
             remarks.append(
                 f"{word!r} is no component of the list: kept as text, the function has none chosen yet"
             )
@@ -383,9 +433,12 @@ def _changes(
         was = next((b.code for b in cockpit.boards.values() if b.id == existing.board_id), "none")
         changes.append(("board", was, board.code))
     chosen = cockpit.chosen.get(existing.id or 0)
-    if component is not None and component.id != chosen:
+    wiring = row.values.get("wiring_text", existing.wiring_text)
+    if (component is not None and component.id != chosen) or (
+        component is None and chosen is not None and wiring != existing.wiring_text
+    ):
         was = next((c.code for c in cockpit.components.values() if c.id == chosen), "none")
-        changes.append(("component", was, component.code))
+        changes.append(("component", was, component.code if component else "none"))
     return tuple(changes)
 
 
@@ -396,6 +449,8 @@ def _refuse_twin(row: RowPreview, seen: dict[tuple[str, str], int]) -> RowPrevie
     keys = [("panel and name", f"{_folded(row.panel)}/{_folded(str(row.values.get('name', '')))}")]
     if row.code:
         keys.append(("id", _folded(row.code)))
+    if row.function_id is not None:
+        keys.append(("function", str(row.function_id)))
     for what, key in keys:
         if (what, key) in seen and not (what == "panel and name" and row.code):
             return replace(row, outcome="refused", reason=f"the same {what} as line {seen[what, key]}")
@@ -405,13 +460,35 @@ def _refuse_twin(row: RowPreview, seen: dict[tuple[str, str], int]) -> RowPrevie
 
 
 def _as_text(read: FunctionList) -> str:
-    """The list as tab-separated text with headings, to be sent back when the builder confirms."""
-    taken = [column.index for column in read.columns]
-    lines = ["\t".join(c.heading or f"column {c.index + 1}" for c in read.columns)]
+    """The list as tab-separated text, to be sent back when the builder confirms.
+
+    Rows keep their lines, and what made a row refused stays in it, so that a second reading says the same.
+    """
+    written = io.StringIO(newline="")
+    writer = csv.writer(written, delimiter="\t", quoting=csv.QUOTE_ALL, lineterminator="\n")
+    line = 1
+    if read.has_headings:
+        headings = [column.heading for column in read.columns]
+        sound = [row.cells for row in read.rows if not row.trouble]
+        writer.writerow(headings[: max(len(_without_empty_end(cells)) for cells in (headings, *sound))])
+        line = 2
     for row in read.rows:
-        cells = [row.cells[i] if i < len(row.cells) else "" for i in taken]
-        lines.append("\t".join(" ".join(cell.split()) for cell in cells))
-    return "\n".join(lines)
+        written.write("\n" * (row.line - line))
+        line = max(row.line, line) + 1
+        told = re.fullmatch(r"a cell holds ([0-9,]+) characters.*", row.trouble)
+        longest = int(told[1].replace(",", "")) if told else 0
+        writer.writerow([_kept_cell(cell, longest) for cell in row.cells])
+    return written.getvalue()
+
+
+def _without_empty_end(cells: Sequence[str]) -> Sequence[str]:
+    filled = [index for index, cell in enumerate(cells) if cell]
+    return cells[: filled[-1] + 1] if filled else cells[:1]
+
+
+def _kept_cell(cell: str, longest: int) -> str:
+    """A cell on one line; one that was cut for its length is as long again."""
+    return cell.ljust(longest, "…") if longest and len(cell) >= LONGEST_CELL else " ".join(cell.split())
 
 
 def _folded(text: str) -> str:

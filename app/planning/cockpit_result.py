@@ -1,18 +1,29 @@
 """What the whole cockpit computes to: every finding and budget, kept until the plan changes."""
 
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from sqlalchemy import Engine, text
 from sqlmodel import Session, select
 
+from app.planning.board_bus import BoardBusResult, board_bus
+from app.planning.board_identity import identity_findings
+from app.planning.board_matrix import matrix_findings
 from app.planning.board_memory import BoardMemory, board_memory
 from app.planning.board_pins import BoardPins, board_pins
 from app.planning.finding import Finding, FindingCounts, count_findings, worst_first
 from app.planning.plan import Plan, read_plan
 from app.planning.supply_load import SupplySum, supply_sums, unpowered_findings
 from app.tables import Board, BoardModule, Cockpit
+
+# The checks, in one place: adding one is adding its file and a line here. Pins, memory, buses and supplies
+# are computed beside these, since their sheets show more of them than the findings.
+BOARD_CHECKS: tuple[Callable[[Plan, Board], tuple[Finding, ...]], ...] = (matrix_findings,)
+COCKPIT_CHECKS: tuple[Callable[[Plan], tuple[Finding, ...]], ...] = (
+    unpowered_findings,
+    identity_findings,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +36,7 @@ class BoardResult:
     function_count: int
     pins: BoardPins
     memory: BoardMemory
+    bus: BoardBusResult
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +57,16 @@ def compute_cockpit(session: Session) -> CockpitResult:
     plan = read_plan(session)
     boards = {board.code: _board_result(plan, board) for board in plan.boards.values()}
     supplies = supply_sums(plan)
-    # The checks: adding one is adding a line here and a file beside this one.
     findings: list[Finding] = []
     for result in boards.values():
         findings.append(result.pins.finding)
         findings.extend(result.memory.findings)
+        findings.extend(result.bus.findings)
+        for check in BOARD_CHECKS:
+            findings.extend(check(plan, result.board))
     findings.extend(sum_.finding for sum_ in supplies)
-    findings.extend(unpowered_findings(plan))
+    for check_all in COCKPIT_CHECKS:
+        findings.extend(check_all(plan))
     session.expunge_all()
     ordered = tuple(worst_first(findings))
     return CockpitResult(
@@ -74,6 +89,7 @@ def _board_result(plan: Plan, board: Board) -> BoardResult:
         function_count=len(functions),
         pins=board_pins(plan, board),
         memory=board_memory(plan, board),
+        bus=board_bus(plan, board),
     )
 
 

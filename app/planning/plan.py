@@ -6,19 +6,26 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, cast
 
+from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, select
 
 from app.tables import (
     Board,
+    BoardBus,
     BoardModule,
+    BusStrap,
     Candidate,
+    Carrier,
     Component,
     ComponentInstead,
     ComponentLibrary,
     FirmwareBuild,
     Function,
     Library,
+    MatrixContact,
+    ModuleLimit,
     ModulePin,
+    OutputState,
     Panel,
     PanelLoad,
     PinLeftOut,
@@ -52,6 +59,11 @@ class FunctionRow:
     positions: int | None
     wiring_text: str
     component_id: int | None
+    contact_least_ma: float | None = None
+    contact_mark: str = "assumed"
+    turns_a_s: float | None = None
+    turns_mark: str = "assumed"
+    read_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -75,6 +87,12 @@ class Plan:
     panel_loads: tuple[PanelLoad, ...]
     rails: Mapping[int, Rail]
     supplies: Mapping[int, Supply]
+    carriers: Mapping[int, Carrier]
+    buses: Mapping[int, BoardBus]
+    straps: Mapping[int, tuple[BusStrap, ...]]
+    matrix_contacts: Mapping[int, tuple[MatrixContact, ...]]
+    output_states: Mapping[int, OutputState]
+    limits: Mapping[int, tuple[ModuleLimit, ...]]
 
     @cached_property
     def functions_by_board(self) -> Mapping[int, tuple[FunctionRow, ...]]:
@@ -99,23 +117,15 @@ def read_plan(session: Session) -> Plan:
     chosen = (
         select(Candidate.function_id, Candidate.component_id).where(Candidate.state == "chosen").subquery()
     )
+    columns: list[Any] = [getattr(Function, name) for name in FunctionRow.__slots__ if name != "component_id"]
+    columns.insert(FunctionRow.__slots__.index("component_id"), chosen.c.component_id)
     functions = {
         row[0]: FunctionRow(*row)
         for row in session.execute(
-            select(  # type: ignore[call-overload]  # more columns than its overloads count
-                Function.id,
-                Function.code,
-                Function.name,
-                Function.kind,
-                Function.panel_id,
-                Function.board_id,
-                Function.positions,
-                Function.wiring_text,
-                chosen.c.component_id,
-            )
+            select_columns(*columns)
             .join(Panel, col(Panel.id) == Function.panel_id)
             .outerjoin(chosen, chosen.c.function_id == Function.id)
-            .order_by(Panel.code, Function.place, Function.id)
+            .order_by(col(Panel.code), col(Function.place), col(Function.id))
         ).all()
     }
     return Plan(
@@ -153,6 +163,14 @@ def read_plan(session: Session) -> Plan:
         panel_loads=tuple(session.exec(select(PanelLoad)).all()),
         rails=_by_id(session, Rail, col(Rail.code)),
         supplies=_by_id(session, Supply, col(Supply.code)),
+        carriers=_by_id(session, Carrier),
+        buses={bus.board_id: bus for bus in session.exec(select(BoardBus)).all()},
+        straps=_grouped(session, BusStrap, "board_id", col(BusStrap.id)),
+        matrix_contacts=_grouped(
+            session, MatrixContact, "board_id", col(MatrixContact.row), col(MatrixContact.column)
+        ),
+        output_states={state.function_id: state for state in session.exec(select(OutputState)).all()},
+        limits=_grouped(session, ModuleLimit, "module_id", col(ModuleLimit.id)),
     )
 
 

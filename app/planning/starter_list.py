@@ -12,12 +12,14 @@ from app.reference.source import source
 from app.reference.starter_component import (
     BASE_LIBRARY,
     StarterComponent,
+    starter_carriers,
     starter_components,
     starter_libraries,
     starter_rails,
 )
 from app.tables import (
     BoardModule,
+    Carrier,
     Cockpit,
     Component,
     ComponentInstead,
@@ -63,9 +65,24 @@ def load_starter_list(session: Session) -> None:
         )
         for library in starter_libraries()
     }
-    session.add_all([*rails.values(), *libraries.values()])
+    carriers = {
+        carrier.code: Carrier(
+            code=carrier.code,
+            name=carrier.name,
+            places=carrier.places,
+            cost=carrier.cost,
+            cost_mark=carrier.mark,
+            addresses=carrier.addresses,
+            addresses_mark=carrier.mark,
+            input_pull_up_ohm=carrier.input_pull_up_ohm,
+            input_pull_up_weakest_ohm=carrier.input_pull_up_weakest_ohm,
+            source=source(carrier.source).title,
+        )
+        for carrier in starter_carriers()
+    }
+    session.add_all([*rails.values(), *libraries.values(), *carriers.values()])
     session.flush()
-    components = {starter.code: _component(starter, rails) for starter in starter_components()}
+    components = {starter.code: _component(starter, rails, carriers) for starter in starter_components()}
     session.add_all(components.values())
     session.flush()
     for starter in starter_components():
@@ -79,7 +96,7 @@ def load_starter_list(session: Session) -> None:
     session.flush()
 
 
-def _component(starter: StarterComponent, rails: dict[str, Rail]) -> Component:
+def _component(starter: StarterComponent, rails: dict[str, Rail], carriers: dict[str, Carrier]) -> Component:
     return Component(
         code=starter.code,
         name=starter.name,
@@ -95,6 +112,15 @@ def _component(starter: StarterComponent, rails: dict[str, Rail]) -> Component:
         buffer_bytes=starter.buffer_bytes or None,
         buffer_mark=starter.mark,
         buffer_is="frame buffer" if starter.buffer_bytes else "",
+        carrier_id=carriers[starter.carrier].id if starter.carrier else None,
+        addresses=starter.addresses,
+        redraw_bytes=starter.redraw_bytes,
+        blocked_us=starter.blocked_us,
+        input_supply_v=starter.input_supply_v,
+        drive_ma=starter.drive_ma,
+        drive_is=starter.drive_is,
+        clicks_a_turn=starter.clicks_a_turn,
+        changes_a_click=starter.changes_a_click,
         width_mm=starter.width_mm,
         height_mm=starter.height_mm,
         depth_mm=starter.length_mm,
@@ -152,6 +178,8 @@ def _module(module: ReferenceModule) -> BoardModule:
         link=module.link_kind,
         width_mm=module.width_mm,
         length_mm=module.length_mm,
+        pull_up_ohm=module.pull_up_ohm,
+        pull_up_weakest_ohm=module.pull_up_weakest_ohm,
         source=source(module.source).title,
         is_starter=True,
     )

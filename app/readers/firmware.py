@@ -93,7 +93,7 @@ def read_symbols(data: bytes, file_name: str) -> tuple[FirmwareSymbol, ...]:
 
     Returns:
         The symbols; none when the ELF was stripped. They cover most of a program, not all of it:
-        library code in assembler often has no size.
+        text in quotes, tables of vectors and some library code in assembler have no name with a size.
 
     Raises:
         FirmwareRefused: as ``read_firmware``, and for an Intel HEX, which has no names.

@@ -28,7 +28,7 @@ _AVR_NOTE_MAX_BYTES = 1_024
 _CHIP_NAME = re.compile(r"[a-z][a-z0-9]{2,31}")
 _WRITABLE, _ALLOCATED = 0x1, 0x2
 _SYMTAB = 2
-_OBJECT, _FUNCTION, _FILE = 1, 2, 4
+_NO_KIND, _OBJECT, _FUNCTION, _FILE = 0, 1, 2, 4
 _LOCAL = 0
 
 
@@ -132,6 +132,8 @@ def read_elf(data: bytes, file_name: str) -> FirmwareImage:
 def read_elf_symbols(data: bytes, file_name: str) -> tuple[FirmwareSymbol, ...]:
     """Return the named functions and variables that take room, largest first.
 
+    Names that an assembler gave a size but no kind count too, as in ``nm --size-sort``.
+
     The entries are unpacked here, not by the library, which takes some ten times as long. A local name is of
     the source file whose entry stands before it (for assembler the GNU linker puts the object's name there);
     the format tells no file for a global name.
@@ -169,7 +171,7 @@ def read_elf_symbols(data: bytes, file_name: str) -> tuple[FirmwareSymbol, ...]:
         kind, binding = info & 0xF, info >> 4
         if kind == _FILE:
             source = name_at(name_offset, index).replace("\\", "/").rpartition("/")[2]
-        if not size or kind not in (_OBJECT, _FUNCTION) or not 0 < section < len(named):
+        if not size or kind not in (_NO_KIND, _OBJECT, _FUNCTION) or not 0 < section < len(named):
             continue
         where = named[section][1]
         if where is None:

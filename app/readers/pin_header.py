@@ -28,18 +28,25 @@ LARGEST_PIN = 255
 """Largest number that is read as a pin: what fits in the byte that programs keep pins in."""
 
 _LONGEST_TOLD = 80
-_LONGEST_STATEMENT = 2_000
+_LONGEST_VALUE = 500
 _MOST_STEPS = 16
 
 _TOKEN = re.compile(r"//|/\*|\bR\"|[\"']")
 _RAW_MARK = re.compile(r"R\"([^()\\\s\"]{0,16})\(")
 _DEFINE = re.compile(r"[ \t]*#[ \t]*define[ \t]+([A-Za-z_]\w*)(?:[ \t]+([^\n]*))?", re.ASCII)
-_NAME = re.compile(r"[A-Za-z_]\w*", re.ASCII)
-_HEAD = re.compile(r"[\w\s:]+", re.ASCII)
+_DIRECTIVE = re.compile(r"^[ \t]*+#[^\n]*", re.MULTILINE)
+_WORD = r"[A-Za-z_]\w{0,199}+"
+_CONSTANT = re.compile(
+    rf"\b(?:const|constexpr)\b(?:\s++{_WORD}(?:::{_WORD}){{0,4}}){{0,6}}?\s++({_WORD})\s*+(\[[^\];]{{0,200}}+\]\s*+)?"
+    r"(?:=\s*+([^;]{0,500}+)|\{([^{};]{0,500}+)\}\s*+);",
+    re.ASCII,
+)
+_NEXT = re.compile(rf"\s*({_WORD})\s*=([^=]*)", re.ASCII)
 _NUMBER = re.compile(r"(0[xX][0-9A-Fa-f]+|0[bB][01]+|0[0-7]*|[1-9][0-9]*)[uUlL]{0,3}")
 _LABEL = re.compile(r"A\d{1,2}|D\d{1,2}|GP\d{1,2}|GPIO_?\d{1,2}|GPIO_NUM_\d{1,2}|IO\d{1,2}|P[A-L]_?\d{1,2}")
-_CAST = re.compile(r"(?:\([A-Za-z_][\w ]*\)|static_cast\s*<[\w ]+>|u?int(?:8|16|32)_t(?=\s*\()|byte(?=\s*\())\s*")
-_NOT_OF_PINS = frozenset({"float", "double", "bool", "String", "extern"})
+_CAST = re.compile(
+    r"(?:\([A-Za-z_][\w ]*\)|static_cast\s*<[\w ]+>|u?int(?:8|16|32)_t(?=\s*\()|byte(?=\s*\())\s*"
+)
 
 
 class PinHeaderRefused(ValueError):
@@ -113,77 +120,165 @@ def _bare(text: str, file_name: str) -> str:
     while found := _TOKEN.search(text, at):
         start = found.start()
         kept.append(text[at:start])
-        token = found[0]
-        if token == "//":
+        opening = found[0]
+        if opening == "//":
             end = text.find("\n", start)
             at = len(text) if end < 0 else end
             kept.append(" ")
-        elif token == "/*":
+        elif opening == "/*":
             at = closed("*/", start + 2, "a comment")
             kept.append(" " + _blank(text[start:at]))
-        elif token.startswith("R"):
+        elif opening.startswith("R"):
             mark = _RAW_MARK.match(text, start)
             at = closed(f'){mark[1]}"', mark.end(), "a text") if mark else start + 2
             kept.append('""' + _blank(text[start:at]))
         else:
             at = start + 1
-            while at < len(text) and text[at] not in (token, "\n"):
+            while at < len(text) and text[at] not in (opening, "\n"):
                 at += 2 if text[at] == "\\" else 1
-            at = min(at + (at < len(text) and text[at] == token), len(text))
-            kept.append(token * 2)
+            at = min(at + (at < len(text) and text[at] == opening), len(text))
+            kept.append(opening * 2)
     return "".join([*kept, text[at:]])
 
 
 def _defines(text: str) -> Iterator[_Given]:
-    for number, line in enumerate(text.split("\n"), start=1):
-        found = _DEFINE.match(line)
-        if found is not None and (found[2] or "").strip():
-            yield _Given(found[1], found[2].strip(), number)
+    """Yield names and values of macros that take no arguments."""
+    lines = text.split("\n")
+    for index, line in enumerate(lines):
+        found = _DEFINE.fullmatch(line)
+        if found is None:
+            continue
+        name, value = found[1], found[2] or ""
+        following = index + 1
+        while value.endswith("\\") and following < len(lines) and len(value) < _LONGEST_VALUE:
+            value = value[:-1] + " " + lines[following].rstrip()
+            following += 1
+        if value.strip():
+            yield _Given(name, value.strip(), index + 1)
 
 
 def _constants(text: str) -> Iterator[_Given]:
-    """Yield names and values of constants: statements whose words before the name have const or constexpr."""
-    start = 0
-    line = 1
-    while (end := text.find(";", start)) >= 0:
-        statement = text[start:end]
-        if len(statement) <= _LONGEST_STATEMENT or "const" in statement[-_LONGEST_STATEMENT:]:
-            statement = statement[-_LONGEST_STATEMENT:]
-            last_line = line + text.count("\n", start, end)
-            yield from _of_statement(statement, last_line)
-        line += text.count("\n", start, end)
-        start = end + 1
-
-
-def _of_statement(statement: str, last_line: int) -> Iterator[_Given]:
-    """Yield what one statement, without its semicolon, gives: `const byte A = 2, B = 3` gives two."""
-    pieces = re.split(r"([{}])", statement)
-    if statement.rstrip().endswith("}") and len(pieces) >= 5:
-        head, value = pieces[-5], pieces[-3]
-        text = head if "=" in head else f"{head} = "
-        text = f"{text.rstrip()} {value}" if "," not in value else f"{text.rstrip()} (a list)"
-        after = statement[statement.rfind("{") :].count("\n")
-    else:
-        text, after = pieces[-1], 0
-    text = re.sub(r"\b(public|private|protected)\s*:", " ", text)
-    text = text.rsplit(")", 1)[-1] if "=" not in text.rsplit(")", 1)[0] else text
-    head, equals, _ = text.partition("=")
-    words = _NAME.findall(head)
-    if not equals or not {"const", "constexpr"} & set(words) or _NOT_OF_PINS & set(words):
-        return
-    for part in text.split(","):
-        before, equals, value = part.partition("=")
-        names = _NAME.findall(before)
-        if not equals or not names:
+    """Yield names and values of constants; one statement may give several, `const byte A = 2, B = 3;`."""
+    text = _DIRECTIVE.sub("", text)
+    line, counted = 1, 0
+    for found in _CONSTANT.finditer(text):
+        line += text.count("\n", counted, found.start(1))
+        counted = found.start(1)
+        value = found[3] if found[3] is not None else found[4]
+        if found[2]:
+            yield _Given(found[1], "{...}", line)
             continue
-        below = text[text.find(part) :].count("\n") - (len(before) - len(before.lstrip()) and 0)
-        line = last_line - after - below + _leading_lines(before)
-        if _HEAD.fullmatch(before):
-            yield _Given(names[-1], value.strip(), line)
-        elif "[" in before:
-            yield _Given(_NAME.findall(before.partition("[")[0])[-1], "(a list)", line)
+        first, *others = value.split(",")
+        more = [_NEXT.fullmatch(other) for other in others]
+        if any(each is None for each in more):
+            first, more = value, []
+        if first.count("(") != first.count(")"):
+            continue  # the default of an argument, not a constant
+        yield _Given(found[1], first.strip(), line)
+        yield from (_Given(each[1], each[2].strip(), line) for each in more if each is not None)
 
 
-def _leading_lines(text: str) -> int:
-    """Count the line ends before the last word."""
-    return text.rstrip().count("\n")
+def _unwrapped(value: str) -> str:
+    """Return a value without the casts and brackets around it.
+
+    >>> _unwrapped("((uint8_t)(5))"), _unwrapped("uint8_t(5)"), _unwrapped("(5) + (6)")
+    ('5', '5', '(5) + (6)')
+    """
+    value = value.strip()[:_LONGEST_VALUE]
+    while True:
+        cast = _CAST.match(value)
+        if cast is not None and value[cast.end() :]:
+            value = value[cast.end() :].strip()
+        elif value.startswith("(") and value.endswith(")") and _is_balanced(value[1:-1]):
+            value = value[1:-1].strip()
+        else:
+            return value
+
+
+def _is_balanced(text: str) -> bool:
+    """Tell whether every bracket closes one that was opened before it."""
+    depth = 0
+    for each in text:
+        depth += (each == "(") - (each == ")")
+        if depth < 0:
+            return False
+    return depth == 0
+
+
+def _pin(value: str, given: dict[str, list[_Given]]) -> tuple[str, str]:
+    """Return the pin that a value means, or "" and the reason why it is not read as one."""
+    for _ in range(_MOST_STEPS):
+        value = _unwrapped(value)
+        number = _NUMBER.fullmatch(value)
+        if number is not None:
+            text = number[1]
+            is_octal = text[0] == "0" and text.isdigit()
+            worth = int(text, 8) if is_octal else int(text, 0)
+            if worth > LARGEST_PIN:
+                return "", f"is larger than {LARGEST_PIN}, the largest number read as a pin"
+            return str(worth), ""
+        if value in given:
+            if len({each.value for each in given[value]}) > 1:
+                return "", f"stands for {value[:_LONGEST_TOLD]}, which is given twice"
+            value = given[value][0].value
+        elif _LABEL.fullmatch(value):
+            return value, ""
+        else:
+            break
+    else:
+        return "", "stands for a name that stands for it, or for too many others in turn"
+    if value.startswith(('"', "'")):
+        return "", "is text"
+    if value.startswith("{"):
+        return "", "is a list"
+    if re.fullmatch(_WORD, value, re.ASCII):
+        return "", f"stands for {value[:_LONGEST_TOLD]}, which this file does not give"
+    return "", "would have to be worked out"
+
+
+def read_pin_header(data: bytes, file_name: str) -> PinHeader:
+    r"""Return the names and pins that a C header or a C or C++ source gives.
+
+    Args:
+        data: the whole file, up to 1 MiB, in UTF-8 or ASCII.
+        file_name: its name, used only in the result and in refusals.
+
+    Returns:
+        The pins, and the names whose value is not read as a pin with the reason; macros without a value or
+        with arguments are passed over.
+
+    Raises:
+        PinHeaderRefused: too large, not text, a comment or a text that is not closed, too many names.
+
+    >>> header = read_pin_header(b"#define GEAR 5 // up\nconst uint8_t FLAP = A0;\n#define BAUD 9600\n", "a.h")
+    >>> [(pin.name, pin.pin, pin.line) for pin in header.pins], header.left_out[0].name
+    ([('GEAR', '5', 1), ('FLAP', 'A0', 2)], 'BAUD')
+    """
+    if len(data) > HEADER_MAX_BYTES:
+        reason = f"is {len(data):,} bytes, more than the {HEADER_MAX_BYTES:,} that are read"
+        raise PinHeaderRefused(file_name, "file", reason)
+    if b"\0" in data:
+        raise PinHeaderRefused(file_name, "file", "is not text in UTF-8: it holds a zero byte")
+    text = data.decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\r", "\n")
+    bare = _bare(text, file_name)
+    found = sorted([*_defines(bare), *_constants(bare)], key=lambda each: each.line)
+    if len(found) > NAMES_MAX:
+        reason = f"holds {len(found):,} names with a value, more than the {NAMES_MAX:,} that are read"
+        raise PinHeaderRefused(file_name, f"line {found[NAMES_MAX].line}", reason)
+    given: dict[str, list[_Given]] = {}
+    for each in found:
+        given.setdefault(each.name, []).append(each)
+    pins: list[HeaderPin] = []
+    left_out: list[LeftOut] = []
+    for name, alike in given.items():
+        if len({each.value for each in alike}) > 1:
+            lines = ", ".join(str(each.line) for each in alike[:5])
+            reason = f"is given on lines {lines} with different values; conditions are not evaluated"
+            left_out += [LeftOut(name, each.value[:_LONGEST_TOLD], each.line, reason) for each in alike]
+            continue
+        pin, reason = _pin(alike[0].value, given)
+        if pin:
+            pins.append(HeaderPin(name, pin, alike[0].line))
+        else:
+            left_out.append(LeftOut(name, alike[0].value[:_LONGEST_TOLD], alike[0].line, reason))
+    return PinHeader(file_name, tuple(pins), tuple(left_out))

@@ -120,6 +120,8 @@ class BoardModule:
     name: str
     chip: str
     logic_volts: float
+    pull_up_ohm: float | None
+    pull_up_weakest_ohm: float | None
     width_mm: float
     length_mm: float
     pin_pitch_mm: float
@@ -301,6 +303,8 @@ def _module(row: dict[str, Any]) -> BoardModule:
         name=row["name"],
         chip=row["chip"],
         logic_volts=float(row["logic_volts"]),
+        pull_up_ohm=row.get("pull_up_ohm"),
+        pull_up_weakest_ohm=row.get("pull_up_weakest_ohm"),
         width_mm=float(row["width_mm"]),
         length_mm=float(row["length_mm"]),
         pin_pitch_mm=float(row["pin_pitch_mm"]),

@@ -108,6 +108,9 @@ class StarterCarrier:
     cost: float
     mark: str
     source: str
+    addresses: str = ""
+    input_pull_up_ohm: float | None = None
+    input_pull_up_weakest_ohm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +144,14 @@ class StarterComponent:
     note: str
     mark: str
     source: str
+    addresses: str = ""
+    redraw_bytes: int | None = None
+    blocked_us: float | None = None
+    input_supply_v: float | None = None
+    drive_ma: float | None = None
+    drive_is: str = ""
+    clicks_a_turn: float | None = None
+    changes_a_click: float | None = None
 
 
 @cache
@@ -207,6 +218,14 @@ def _component(row: dict[str, Any], volts: dict[str, float]) -> StarterComponent
         note=row.get("note", ""),
         mark=marked["mark"],
         source=marked["source"],
+        addresses=row.get("addresses", ""),
+        redraw_bytes=row.get("redraw_bytes"),
+        blocked_us=row.get("blocked_us"),
+        input_supply_v=row.get("input_supply_v"),
+        drive_ma=row.get("drive_ma"),
+        drive_is=row.get("drive_is", ""),
+        clicks_a_turn=row.get("clicks_a_turn"),
+        changes_a_click=row.get("changes_a_click"),
     )
 
 

@@ -24,6 +24,7 @@ from app.planning.rail_edit import add_supply, feed_rail
 from app.planning.scale import set_scale
 from app.planning.starter_list import begin_cockpit
 from app.seed_demo.attempt_spread import spread_attempts
+from app.seed_demo.board_records import load_board_records
 from app.seed_demo.sample_gcode import SamplePart, sample_gcode
 from app.settings import Settings, program_dir
 from app.tables import Board, Component, Function, MadePart, Panel, Printer, Rail, Revision
@@ -115,6 +116,7 @@ def _load(engine: Engine, settings: Settings, day: date) -> None:
         _load_scales(session, scenario)
         _load_made_parts(session, scenario, day)
         _load_firmware(session, settings)
+        load_board_records(session, scenario)
         session.commit()
     _load_gcode(engine, settings, day)
 

@@ -5,13 +5,17 @@ saves of a row, so that a second tab is told. No postponed annotations here: the
 """
 
 from app.tables.board import Board
+from app.tables.board_bus import BoardBus, BusStrap
 from app.tables.board_module import BoardModule, ModuleLimit, ModulePin
 from app.tables.candidate import Candidate
+from app.tables.carrier import Carrier
 from app.tables.cockpit import Cockpit
 from app.tables.component import Component, ComponentInstead, ComponentLibrary, Library
 from app.tables.firmware import FirmwareBuild, FirmwareSection
 from app.tables.function import Function
 from app.tables.made_part import Attempt, MadePart, PrintFile, Revision
+from app.tables.matrix_contact import MatrixContact
+from app.tables.output_state import OutputState
 from app.tables.panel import Panel
 from app.tables.panel_load import PanelLoad
 from app.tables.pin_use import PinLeftOut, PinPlan, PinUse
@@ -23,8 +27,11 @@ from app.tables.terminal import Terminal
 __all__ = [
     "Attempt",
     "Board",
+    "BoardBus",
     "BoardModule",
+    "BusStrap",
     "Candidate",
+    "Carrier",
     "Cockpit",
     "Component",
     "ComponentInstead",
@@ -34,8 +41,10 @@ __all__ = [
     "Function",
     "Library",
     "MadePart",
+    "MatrixContact",
     "ModuleLimit",
     "ModulePin",
+    "OutputState",
     "Panel",
     "PanelLoad",
     "PinLeftOut",

@@ -20,7 +20,13 @@ class Library(SQLModel, table=True):
 
 
 class Component(SQLModel, table=True):
-    """One component; `code` is its wiring word (gs4) or the builder's own. Currents are of one piece."""
+    """One component; `code` is its wiring word (gs4) or the builder's own. Currents are of one piece.
+
+    `addresses` are those it may take on a two-wire bus (hex words); `redraw_bytes` goes over the bus at each full
+    redraw; `blocked_us` is how long sending it holds interrupts off; `input_supply_v` the supply of the part that
+    reads the board's output; `drive_ma` the current through one of its own pins, `drive_is` "sink", "source" or
+    "coil" (between two pins). These share `electrical_mark`.
+    """
 
     __tablename__ = "components"
 
@@ -39,6 +45,17 @@ class Component(SQLModel, table=True):
     buffer_bytes: int | None = None
     buffer_mark: str = "assumed"
     buffer_is: str = ""
+    carrier_id: int | None = Field(default=None, foreign_key="carriers.id", index=True)
+    addresses: str = ""
+    addresses_mark: str = "assumed"
+    redraw_bytes: int | None = None
+    blocked_us: float | None = None
+    input_supply_v: float | None = None
+    drive_ma: float | None = None
+    drive_is: str = ""
+    clicks_a_turn: float | None = None
+    changes_a_click: float | None = None
+    electrical_mark: str = "assumed"
     width_mm: float | None = None
     height_mm: float | None = None
     depth_mm: float | None = None

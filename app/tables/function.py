@@ -4,7 +4,11 @@ from sqlmodel import Field, SQLModel
 
 
 class Function(SQLModel, table=True):
-    """One function; `code` is the builder's own id (F012), `place` its place in the panel's list."""
+    """One function; `code` is the builder's own id (F012), `place` its place in the panel's list.
+
+    `contact_least_ma` keeps the contacts of its switch clean; `turns_a_s` is how fast its knob is turned at most,
+    `read_by` whether the knob is read in the "loop" or by "interrupt" ("" where not said).
+    """
 
     __tablename__ = "functions"
 
@@ -24,6 +28,11 @@ class Function(SQLModel, table=True):
     positions: int | None = None
     colour: str = ""
     signal: str = ""
+    contact_least_ma: float | None = None
+    contact_mark: str = "assumed"
+    turns_a_s: float | None = None
+    turns_mark: str = "assumed"
+    read_by: str = ""
     wiring_text: str = ""
     note: str = ""
     version: int = 1

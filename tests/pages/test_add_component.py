@@ -72,7 +72,7 @@ def test_a_valid_component_is_kept_with_all_that_hangs_on_it(client: TestClient,
     [
         ({"code": ""}, "code", "Id is needed."),
         ({"code": "GS4"}, "code", "Another component has the id GS4."),
-        ({"code": "New"}, "code", "The id new is the address of this form"),
+        ({"code": "new"}, "code", "stands for a form in an address"),
         ({"code": "two words"}, "code", "does not fit"),
         ({"name": "  "}, "name", "Name is needed."),
         ({"name": "n" * 301}, "name", "301 characters"),

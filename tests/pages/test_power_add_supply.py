@@ -47,7 +47,7 @@ def test_a_rating_may_be_unknown_and_is_read_in_milliamperes(client: TestClient,
     ("change", "field", "message"),
     [
         ({"code": ""}, "code", "Id is needed."),
-        ({"code": "new"}, "code", "the address of this form"),
+        ({"code": "new"}, "code", "stands for a form in an address"),
         ({"name": ""}, "name", "Name is needed."),
         ({"volts": ""}, "volts", "Voltage is needed."),
         ({"volts": "0"}, "volts", "over 0 V"),

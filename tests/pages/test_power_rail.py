@@ -45,7 +45,7 @@ def test_a_supply_of_another_voltage_is_refused(
     [
         ({"code": ""}, "code", "Id is needed."),
         ({"code": "5l"}, "code", "Another rail has the id 5l."),
-        ({"code": "NEW"}, "code", "the address of this form"),
+        ({"code": "new"}, "code", "stands for a form in an address"),
         ({"volts": "0"}, "volts", "over 0 V"),
         ({"volts": "24 mm"}, "volts", "a length"),
         ({"supply_id": "99"}, "supply_id", "one of those offered"),

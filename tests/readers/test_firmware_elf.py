@@ -193,7 +193,7 @@ def test_the_symbols_are_those_that_the_library_reads(tmp_path: Path) -> None:
     expected = {
         (symbol.name, symbol["st_value"], symbol["st_size"])
         for symbol in table.iter_symbols()
-        if symbol["st_size"] and symbol["st_info"]["type"] in ("STT_FUNC", "STT_OBJECT")
+        if symbol["st_size"] and symbol["st_info"]["type"] in ("STT_FUNC", "STT_OBJECT", "STT_NOTYPE")
     }
     symbols = read_symbols(data, elf.name)
     assert {(symbol.name, symbol.address, symbol.size_bytes) for symbol in symbols} == expected

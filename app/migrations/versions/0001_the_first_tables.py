@@ -31,10 +31,28 @@ def upgrade() -> None:
     sa.Column('link', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('width_mm', sa.Float(), nullable=True),
     sa.Column('length_mm', sa.Float(), nullable=True),
+    sa.Column('pull_up_ohm', sa.Float(), nullable=True),
+    sa.Column('pull_up_weakest_ohm', sa.Float(), nullable=True),
     sa.Column('source', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('note', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('is_starter', sa.Boolean(), nullable=False),
     sa.Column('version', sa.Integer(), nullable=False),
+    sa.PrimaryKeyConstraint('id'),
+    sa.UniqueConstraint('code')
+    )
+    op.create_table('carriers',
+    sa.Column('id', sa.Integer(), nullable=False),
+    sa.Column('code', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('name', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('places', sa.Integer(), nullable=False),
+    sa.Column('cost', sa.Float(), nullable=True),
+    sa.Column('cost_mark', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('addresses', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('addresses_mark', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('input_pull_up_ohm', sa.Float(), nullable=True),
+    sa.Column('input_pull_up_weakest_ohm', sa.Float(), nullable=True),
+    sa.Column('input_pull_up_mark', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('source', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.PrimaryKeyConstraint('id'),
     sa.UniqueConstraint('code')
     )
@@ -111,6 +129,16 @@ def upgrade() -> None:
     sa.Column('module_id', sa.Integer(), nullable=False),
     sa.Column('boot_loader_bytes', sa.Integer(), nullable=True),
     sa.Column('stack_reserve_bytes', sa.Integer(), nullable=False),
+    sa.Column('baud', sa.Integer(), nullable=True),
+    sa.Column('link_values', sa.Integer(), nullable=True),
+    sa.Column('link_value_bytes', sa.Integer(), nullable=True),
+    sa.Column('link_values_a_s', sa.Float(), nullable=True),
+    sa.Column('link_mark', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('has_bus_time_limit', sa.Boolean(), nullable=True),
+    sa.Column('has_watchdog', sa.Boolean(), nullable=True),
+    sa.Column('signal_loss_s', sa.Float(), nullable=True),
+    sa.Column('serial_number', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('identity', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('note', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('version', sa.Integer(), nullable=False),
     sa.ForeignKeyConstraint(['module_id'], ['board_modules.id'], ),
@@ -190,6 +218,29 @@ def upgrade() -> None:
     with op.batch_alter_table('rails', schema=None) as batch_op:
         batch_op.create_index(batch_op.f('ix_rails_supply_id'), ['supply_id'], unique=False)
 
+    op.create_table('board_buses',
+    sa.Column('board_id', sa.Integer(), nullable=False),
+    sa.Column('clock_khz', sa.Float(), nullable=True),
+    sa.Column('run_m', sa.Float(), nullable=True),
+    sa.Column('pull_up_ohm_each', sa.Float(), nullable=True),
+    sa.Column('supply_v', sa.Float(), nullable=True),
+    sa.Column('figures_mark', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('version', sa.Integer(), nullable=False),
+    sa.ForeignKeyConstraint(['board_id'], ['boards.id'], ),
+    sa.PrimaryKeyConstraint('board_id')
+    )
+    op.create_table('bus_straps',
+    sa.Column('id', sa.Integer(), nullable=False),
+    sa.Column('board_id', sa.Integer(), nullable=False),
+    sa.Column('device', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('address', sa.Integer(), nullable=False),
+    sa.ForeignKeyConstraint(['board_id'], ['boards.id'], ),
+    sa.PrimaryKeyConstraint('id'),
+    sa.UniqueConstraint('board_id', 'device')
+    )
+    with op.batch_alter_table('bus_straps', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_bus_straps_board_id'), ['board_id'], unique=False)
+
     op.create_table('components',
     sa.Column('id', sa.Integer(), nullable=False),
     sa.Column('code', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
@@ -206,6 +257,17 @@ def upgrade() -> None:
     sa.Column('buffer_bytes', sa.Integer(), nullable=True),
     sa.Column('buffer_mark', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('buffer_is', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('carrier_id', sa.Integer(), nullable=True),
+    sa.Column('addresses', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('addresses_mark', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('redraw_bytes', sa.Integer(), nullable=True),
+    sa.Column('blocked_us', sa.Float(), nullable=True),
+    sa.Column('input_supply_v', sa.Float(), nullable=True),
+    sa.Column('drive_ma', sa.Float(), nullable=True),
+    sa.Column('drive_is', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('clicks_a_turn', sa.Float(), nullable=True),
+    sa.Column('changes_a_click', sa.Float(), nullable=True),
+    sa.Column('electrical_mark', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('width_mm', sa.Float(), nullable=True),
     sa.Column('height_mm', sa.Float(), nullable=True),
     sa.Column('depth_mm', sa.Float(), nullable=True),
@@ -216,11 +278,13 @@ def upgrade() -> None:
     sa.Column('note', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('is_starter', sa.Boolean(), nullable=False),
     sa.Column('version', sa.Integer(), nullable=False),
+    sa.ForeignKeyConstraint(['carrier_id'], ['carriers.id'], ),
     sa.ForeignKeyConstraint(['rail_id'], ['rails.id'], ),
     sa.PrimaryKeyConstraint('id'),
     sa.UniqueConstraint('code')
     )
     with op.batch_alter_table('components', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_components_carrier_id'), ['carrier_id'], unique=False)
         batch_op.create_index(batch_op.f('ix_components_rail_id'), ['rail_id'], unique=False)
 
     op.create_table('firmware_builds',
@@ -260,6 +324,11 @@ def upgrade() -> None:
     sa.Column('positions', sa.Integer(), nullable=True),
     sa.Column('colour', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('signal', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('contact_least_ma', sa.Float(), nullable=True),
+    sa.Column('contact_mark', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('turns_a_s', sa.Float(), nullable=True),
+    sa.Column('turns_mark', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('read_by', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('wiring_text', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('note', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('version', sa.Integer(), nullable=False),
@@ -346,6 +415,33 @@ def upgrade() -> None:
     with op.batch_alter_table('firmware_sections', schema=None) as batch_op:
         batch_op.create_index(batch_op.f('ix_firmware_sections_build_id'), ['build_id'], unique=False)
 
+    op.create_table('matrix_contacts',
+    sa.Column('id', sa.Integer(), nullable=False),
+    sa.Column('board_id', sa.Integer(), nullable=False),
+    sa.Column('function_id', sa.Integer(), nullable=False),
+    sa.Column('position', sa.Integer(), nullable=False),
+    sa.Column('row', sa.Integer(), nullable=False),
+    sa.Column('column', sa.Integer(), nullable=False),
+    sa.Column('diode', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.ForeignKeyConstraint(['board_id'], ['boards.id'], ),
+    sa.ForeignKeyConstraint(['function_id'], ['functions.id'], ),
+    sa.PrimaryKeyConstraint('id'),
+    sa.UniqueConstraint('function_id', 'position')
+    )
+    with op.batch_alter_table('matrix_contacts', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_matrix_contacts_board_id'), ['board_id'], unique=False)
+        batch_op.create_index(batch_op.f('ix_matrix_contacts_function_id'), ['function_id'], unique=False)
+
+    op.create_table('output_states',
+    sa.Column('function_id', sa.Integer(), nullable=False),
+    sa.Column('power_up', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('reset', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('upload', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('signal_loss', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('is_held_by_hardware', sa.Boolean(), nullable=False),
+    sa.ForeignKeyConstraint(['function_id'], ['functions.id'], ),
+    sa.PrimaryKeyConstraint('function_id')
+    )
     op.create_table('panel_loads',
     sa.Column('id', sa.Integer(), nullable=False),
     sa.Column('panel_id', sa.Integer(), nullable=False),
@@ -491,6 +587,12 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f('ix_panel_loads_component_id'))
 
     op.drop_table('panel_loads')
+    op.drop_table('output_states')
+    with op.batch_alter_table('matrix_contacts', schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f('ix_matrix_contacts_function_id'))
+        batch_op.drop_index(batch_op.f('ix_matrix_contacts_board_id'))
+
+    op.drop_table('matrix_contacts')
     with op.batch_alter_table('firmware_sections', schema=None) as batch_op:
         batch_op.drop_index(batch_op.f('ix_firmware_sections_build_id'))
 
@@ -524,8 +626,14 @@ def downgrade() -> None:
     op.drop_table('firmware_builds')
     with op.batch_alter_table('components', schema=None) as batch_op:
         batch_op.drop_index(batch_op.f('ix_components_rail_id'))
+        batch_op.drop_index(batch_op.f('ix_components_carrier_id'))
 
     op.drop_table('components')
+    with op.batch_alter_table('bus_straps', schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f('ix_bus_straps_board_id'))
+
+    op.drop_table('bus_straps')
+    op.drop_table('board_buses')
     with op.batch_alter_table('rails', schema=None) as batch_op:
         batch_op.drop_index(batch_op.f('ix_rails_supply_id'))
 
@@ -551,5 +659,6 @@ def downgrade() -> None:
     op.drop_table('panels')
     op.drop_table('libraries')
     op.drop_table('cockpit')
+    op.drop_table('carriers')
     op.drop_table('board_modules')
     # ### end Alembic commands ###
