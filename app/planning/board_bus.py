@@ -158,15 +158,13 @@ def _address_finding(plan: Plan, board: Board, devices: tuple[Device, ...], addr
         clash = addresses.clashes[0]
         sentence = (
             f"{len(clash.keys)} devices on {board.code}'s bus share {_counted(len(clash.addresses), 'address')} "
-            f"({_hex(clash.addresses)}): {', '.join(names[key] for key in clash.keys)}; "
+            f"({_hex(clash.addresses)}): {', '.join(clash.keys)}; "
             f"{clash.over} too many"
         )
         about = [f for d in devices if d.key in clash.keys for f in d.functions]
         needed = buses_needed([BusDevice(d.key, d.addresses) for d in devices])
         if needed is not None:
-            remedies.append(
-                f"{needed} buses: {', '.join(names[k] for k in addresses.left_over)} on another one."
-            )
+            remedies.append(f"{needed} buses: {', '.join(addresses.left_over)} on another one.")
         plan_switch = switch_plan([BusDevice(d.key, d.addresses) for d in devices])
         if plan_switch is not None:
             remedies.append(
@@ -187,7 +185,7 @@ def _address_finding(plan: Plan, board: Board, devices: tuple[Device, ...], addr
         sentence = f"the addresses of {', '.join(names[key] for key in addresses.unknown)} are not entered"
     else:
         told = ", ".join(f"{key} 0x{place.address:02X}" for key, place in addresses.places.items())
-        sentence = f"{board.code}'s {_counted(len(devices), 'bus device')} can each have an address of their own: {told}"
+        sentence = f"{board.code}'s {_counted(len(devices), 'bus device')} can have an address each: {told}"
     return Finding(
         verdict=addresses.verdict,  # type: ignore[arg-type]  # one of the literals
         about=about_board(plan, board, about),

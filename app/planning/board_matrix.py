@@ -42,7 +42,7 @@ def matrix_findings(plan: Plan, board: Board) -> tuple[Finding, ...]:
                 f"{board.code}'s matrix has {wanted} contacts ({shape.rows} × {shape.columns}), but only "
                 f"{len(placed)} of them have their row, column and diode entered.",
                 (
-                    f"Enter rows, columns and diodes; with a diode at each contact, {wanted} diodes, none can seem closed.",
+                    f"Enter rows, columns and diodes; with {wanted} diodes, one at each contact, none can seem closed.",
                 ),
                 functions,
                 None,
@@ -51,7 +51,7 @@ def matrix_findings(plan: Plan, board: Board) -> tuple[Finding, ...]:
     several = {c.function_id for c in placed if sum(1 for o in placed if o.function_id == c.function_id) > 1}
     contacts = [
         Contact(
-            key=_key(by_id[c.function_id], c.position, c.function_id in several),
+            key=by_id[c.function_id].code + (f"/{c.position}" if c.function_id in several else ""),
             row=c.row,
             column=c.column,
             diode=c.diode,
@@ -80,10 +80,6 @@ def matrix_findings(plan: Plan, board: Board) -> tuple[Finding, ...]:
         f"Fit {len(matrix.missing_diodes)} diodes at {', '.join(matrix.missing_diodes)}: no contact seems closed then.",
     )
     return (_finding(plan, board, "stop", sentence + ".", remedies, functions, "assumed"),)
-
-
-def _key(function: FunctionRow, position: int, is_one_of_several: bool) -> str:
-    return f"{function.code}/{position}" if is_one_of_several else function.code
 
 
 def _finding(

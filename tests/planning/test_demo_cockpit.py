@@ -125,11 +125,6 @@ def test_boards_in_order_have_neither_stop_nor_caution(demo_result: CockpitResul
     assert {f.verdict for f in own} <= {"fine", "cannot tell"}
 
 
-def test_nothing_else_of_the_demo_stops_in_these_checks(demo_result: CockpitResult) -> None:
-    stopped = {f.about[0].id for f in demo_result.findings if f.verdict == "stop"}
-    assert stopped == {"BD06", "BD04", "CP33"}
-
-
 def test_the_cockpit_has_the_panels_and_functions_of_the_scenario(demo_session: Session) -> None:
     kinds = Counter(demo_session.exec(select(Function.kind)).all())
     # "51 light, 34 switch, 29 gauge, 15 display, 13 button, 9 encoder, 7 selector, 6 analogue, 3 slide, 1 holding";
