@@ -8,6 +8,7 @@ from app.pages import (
     board_functions,
     board_module_form,
     board_modules,
+    board_record,
     boards,
     bring_in,
     calculators,
@@ -42,6 +43,7 @@ SHEETS: tuple[APIRouter, ...] = (
     boards.router,
     board_functions.router,
     firmware.router,
+    board_record.router,
     board_module_form.router,  # before the modules: /board-modules/new is no module
     board_modules.router,
     components.router,

@@ -9,6 +9,7 @@ from fastapi.responses import Response
 from sqlmodel import select
 
 from app import units
+from app.pages.functions import range_end
 from app.pages.sheet import go_to, render, session_of
 from app.pages.typed import Typed, TypedForm, typed_text
 from app.planning.bring_in import (
@@ -162,21 +163,6 @@ def _corrected(typed: Typed, name: str, column: str) -> Any:
     if column == "positions":
         return typed.whole(name, "Positions", least=1, most=100)
     return range_end(typed, name, column.title())
-
-
-def range_end(typed: Typed, name: str, label: str) -> float | None:
-    """One end of a range as typed, a number in the range's own unit; None when empty."""
-    text = typed.value(name).strip()
-    if not text:
-        return None
-    try:
-        figure = float(units.read_number(text))
-    except (units.QuantityRefused, OverflowError):
-        typed.refuse(name, f"{label} is a number without its unit; {text[:40]!r} is not.")
-        return None
-    if abs(figure) > 1e12:
-        typed.refuse(name, f"{label} is at most 1,000,000,000,000; {text[:40]} is not.")
-    return figure
 
 
 def _read_entries(

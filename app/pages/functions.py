@@ -6,10 +6,12 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 from sqlmodel import Session, func, select
 
+from app import units
+from app.calculations.source_mark import weakest
 from app.pages.face_drawing import DialPoint
 from app.pages.panels import panel_of, panel_page, said
 from app.pages.sheet import cockpit_result, go_to, render, session_of
-from app.pages.typed import Typed, TypedForm
+from app.pages.typed import MARKS, Typed, TypedForm, typed_text
 from app.planning.board_edit import put_functions_on_board
 from app.planning.choose import CANDIDATE_STATES, drop_candidate, set_candidate
 from app.planning.edit import EditedMeanwhile, code_is_free, save_row
@@ -26,7 +28,7 @@ from app.planning.function_sheet import FunctionSheet, function_sheet
 from app.planning.panel_edit import remove_function
 from app.planning.pin_plan import solve_pins
 from app.planning.scale import ScaleRefused, set_scale
-from app.tables import Board, Component, Function
+from app.tables import Board, Component, Function, Panel
 
 router = APIRouter()
 
@@ -38,6 +40,7 @@ LABELS = {
     "low": "Low",
     "high": "High",
     "unit": "Unit",
+    "range_mark": "Source of the range",
     "is_endless": "Endless",
     "positions": "Positions",
     "colour": "Colour",
@@ -73,7 +76,9 @@ def add_row(request: Request, code: str, typed: TypedForm) -> Response:
             else:
                 session.commit()
                 remarks = "".join(f" {remark[:1].upper()}{remark[1:]}." for remark in row.remarks)
-                return go_to(f"/panels/{panel.code}", f"{function.code} {function.name} is kept.{remarks}")
+                answer = go_to(f"/panels/{panel.code}", f"{function.code} {function.name} is kept.{remarks}")
+                answer.headers["location"] += "#add-function"  # ready for the next row
+                return answer
     return panel_page(request, code, typed, status=422)
 
 
@@ -89,7 +94,10 @@ def function_page(request: Request, code: str, form: Typed, status: int = 200) -
     with session_of(request) as session:
         sheet = function_sheet(session, function_of(session, code), result)
         if "points" not in form.values:
-            form.values["points"] = "\n".join(f"{p.value:g} {p.angle_deg:g}" for p in sheet.scale)
+            form.values["points"] = "\n".join(
+                f"{typed_text(p.value)} {typed_text(p.angle_deg)}" for p in sheet.scale
+            )
+        form.values.setdefault("scale_mark", weakest(p.mark for p in sheet.scale) or "assumed")
         form.values.setdefault("board", sheet.board.code if sheet.board else "")
         return render(
             request,
@@ -98,6 +106,7 @@ def function_page(request: Request, code: str, form: Typed, status: int = 200) -
             f=sheet.function,
             form=form,
             dial_points=_dial(sheet),
+            source_marks=MARKS,
             status=status,
         )
 
@@ -108,7 +117,9 @@ def offer_function_edit(request: Request, code: str) -> Response:
     with session_of(request) as session:
         function = function_of(session, code)
         form = Typed.of_row(function, FIELDS)
-        return render(request, "function_form.html", form=form, function=function, kinds=KINDS)
+        return render(
+            request, "function_form.html", form=form, function=function, kinds=KINDS, source_marks=MARKS
+        )
 
 
 @router.post("/functions/{code}/edit")
@@ -119,7 +130,13 @@ def save_function(request: Request, code: str, typed: TypedForm) -> Response:
         values = _values(session, typed, function)
         if values is None:
             return render(
-                request, "function_form.html", form=typed, function=function, kinds=KINDS, status=422
+                request,
+                "function_form.html",
+                form=typed,
+                function=function,
+                kinds=KINDS,
+                source_marks=MARKS,
+                status=422,
             )
         before = {name: getattr(function, name) for name in LABELS}
         try:
@@ -133,6 +150,7 @@ def save_function(request: Request, code: str, typed: TypedForm) -> Response:
                 form=typed,
                 function=function,
                 kinds=KINDS,
+                source_marks=MARKS,
                 both=both,
                 status=409,
             )
@@ -206,15 +224,22 @@ def save_scale(request: Request, code: str, typed: TypedForm) -> Response:
     return function_page(request, code, typed, status=422)
 
 
-@router.post("/functions/{code}/remove")
-def take_function_away(request: Request, code: str, typed: TypedForm) -> Response:
-    """Take the function away with its candidates and scale, when the builder says so twice."""
+@router.get("/functions/{code}/delete")
+def offer_function_delete(request: Request, code: str) -> Response:
+    """Ask before a function is taken away."""
+    result = cockpit_result(request)
+    with session_of(request) as session:
+        sheet = function_sheet(session, function_of(session, code), result)
+        return render(request, "function_delete.html", s=sheet, f=sheet.function)
+
+
+@router.post("/functions/{code}/delete")
+def take_function_away(request: Request, code: str) -> Response:
+    """Take the function away with its candidates and scale."""
     with session_of(request) as session:
         function = function_of(session, code)
-        if not typed.flag("sure"):
-            typed.refuse("sure", f"Tick the box to take {function.code} away with its candidates and scale.")
-            return function_page(request, code, typed, status=422)
-        panel_code = function_sheet(session, function, cockpit_result(request)).panel.code
+        code = function.code
+        panel_code = session.exec(select(Panel.code).where(Panel.id == function.panel_id)).one()
         board_id = remove_function(session, function)
         if board_id is not None:
             solve_pins(session, [board_id])
@@ -270,6 +295,7 @@ def _values(session: Session, typed: Typed, function: Function) -> dict[str, Any
         "code": code,
         "name": name,
         "range_text": range_text,
+        "range_mark": typed.mark("range_mark"),
         "signal": typed.text("signal", "Signal"),
         "wiring_text": typed.text("wiring_text", "Wiring"),
         "note": typed.text("note", "Note", longest=20_000),
@@ -280,23 +306,29 @@ def _values(session: Session, typed: Typed, function: Function) -> dict[str, Any
     else:
         values |= {
             "kind": read["kind"],
-            "low": _end(typed, "low", "Low"),
-            "high": _end(typed, "high", "High"),
+            "low": range_end(typed, "low", "Low"),
+            "high": range_end(typed, "high", "High"),
             "unit": unit_word(typed.text("unit", "Unit", longest=24)),
             "is_endless": typed.flag("is_endless"),
             "positions": typed.whole("positions", "Positions", least=1, most=100),
             "colour": typed.text("colour", "Colour", longest=60),
         }
-    if values["low"] is not None and values["low"] == values["high"]:
-        typed.refuse("high", "The high end is the same as the low one.")
+    low, high = values["low"], values["high"]
+    if low is not None and high is not None and low >= high:
+        typed.refuse("high", f"The high end, {high:g}, is not above the low end, {low:g}.")
     return values if typed.is_fine else None
 
 
-def _end(typed: Typed, name: str, label: str) -> float | None:
+def range_end(typed: Typed, name: str, label: str) -> float | None:
+    """One end of a range as typed, a number in the range's own unit; None when empty."""
     text = typed.value(name).strip()
     if not text:
         return None
-    figure = _figure(text)
-    if figure is None:
+    try:
+        figure = float(units.read_number(text))
+    except (units.QuantityRefused, OverflowError):
         typed.refuse(name, f"{label} is a number without its unit; {text[:40]!r} is not.")
+        return None
+    if abs(figure) > 1e12:
+        typed.refuse(name, f"{label} is at most 1,000,000,000,000; {text[:40]} is not.")
     return figure

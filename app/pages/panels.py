@@ -13,7 +13,7 @@ from app.pages.typed import MARKS, Typed, TypedForm
 from app.planning.cockpit_sheet import cockpit_sheet
 from app.planning.edit import EditedMeanwhile, code_is_free, next_code, save_row
 from app.planning.function_edit import KINDS
-from app.planning.panel_edit import PanelInUse, add_panel, add_panel_load, remove_panel
+from app.planning.panel_edit import PanelInUse, add_panel, add_panel_load, remove_panel, what_holds_panel
 from app.planning.panel_sheet import PanelSheet, panel_sheet
 from app.tables import Component, Panel, PanelLoad
 
@@ -135,17 +135,31 @@ def save_panel(request: Request, code: str, typed: TypedForm) -> Response:
     return go_to(f"/panels/{new_code}")
 
 
-@router.post("/panels/{code}/remove")
+@router.get("/panels/{code}/delete")
+def offer_panel_delete(request: Request, code: str) -> Response:
+    """Ask before a panel is taken away, or say what it still holds."""
+    return _delete_page(request, code)
+
+
+@router.post("/panels/{code}/delete")
 def take_panel_away(request: Request, code: str) -> Response:
     """Take away a panel that holds nothing."""
     with session_of(request) as session:
         panel = panel_of(session, code)
+        code = panel.code
         try:
             remove_panel(session, panel)
-        except PanelInUse as error:
-            return go_to(f"/panels/{code}/edit", str(error))
+        except PanelInUse:
+            return _delete_page(request, code, status=409)
         session.commit()
-    return go_to("/panels", f"Panel {code} is gone.")
+    return go_to("/panels", f"{code} is taken away.")
+
+
+def _delete_page(request: Request, code: str, status: int = 200) -> Response:
+    with session_of(request) as session:
+        panel = panel_of(session, code)
+        held = what_holds_panel(session, panel)
+        return render(request, "panel_delete.html", panel=panel, held=held, status=status)
 
 
 @router.post("/panels/{code}/loads")

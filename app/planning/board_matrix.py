@@ -62,7 +62,9 @@ def matrix_findings(plan: Plan, board: Board) -> tuple[Finding, ...]:
     matrix = contact_matrix(contacts)
     fitted = sum(1 for c in placed if c.diode)
     if matrix.verdict == "fine":
-        sentence = f"{board.code}'s matrix of {wanted} contacts has {fitted} diodes: no contact can seem closed by others."
+        sentence = (
+            f"{board.code}'s matrix of {wanted} contacts has {fitted} diodes: none can seem closed by others."
+        )
         return (_finding(plan, board, "fine", sentence, (), functions, "assumed"),)
     sentence = (
         f"{board.code}'s matrix has {wanted} contacts, of which {len(matrix.needed)} can close a loop and need a "

@@ -11,11 +11,11 @@ from typing import Any
 from sqlmodel import Session, select
 
 from app import units
-from app.planning.choose import put_candidate
+from app.planning.choose import choose_from_list
 from app.planning.edit import next_code
 from app.planning.pin_plan import solve_pins
 from app.readers.function_kind import read_kind
-from app.readers.function_list import FIELDS, FunctionList, read_function_list, split_wiring
+from app.readers.function_list import FIELDS, FunctionList, ListRow, read_function_list, split_wiring
 from app.readers.function_range import read_range
 from app.readers.function_table import LONGEST_CELL, FunctionListRefused
 from app.tables import Board, Candidate, Component, Function, Panel
@@ -33,6 +33,7 @@ __all__ = [
 LONGEST = dict.fromkeys(("panel", "name", "range", "signal", "wiring"), 300) | {"kind": 60, "unit": 24}
 CORRECTABLE = ("low", "high", "unit", "is_endless", "positions")
 READ_FROM_RANGE = (*CORRECTABLE, "colour")
+MOST_POSITIONS = 100
 DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}([T ][0-9:.]+)?|[0-9]{2}:[0-9]{2}:[0-9]{2}")
 
 # What a row of a list may set on a function, and its name on the screen.
@@ -130,6 +131,7 @@ class _Cockpit:
 
     def __init__(self, session: Session) -> None:
         self.panels = session.exec(select(Panel)).all()
+        self.panel_by_id = {p.id: p for p in self.panels}
         self.panel_by_word = {_folded(p.name): p for p in self.panels} | {
             _folded(p.code): p for p in self.panels
         }
@@ -138,10 +140,47 @@ class _Cockpit:
         self.by_name = {(f.panel_id, _folded(f.name)): f for f in self.functions.values()}
         self.components = {c.code.lower(): c for c in session.exec(select(Component)).all()}
         self.boards = {b.code.lower(): b for b in session.exec(select(Board)).all()}
+        self.component_by_id = {c.id: c for c in self.components.values()}
         self.chosen = {
             c.function_id: c.component_id
             for c in session.exec(select(Candidate).where(Candidate.state == "chosen")).all()
         }
+
+
+class _Named:
+    """Which function each row of a list means: by its id where that is known, else by panel and name.
+
+    A list may give ids to functions brought in without any, which have ids of the program's own meanwhile. A
+    function that a row with a new id names by panel and name is that row's, whatever id of the list it bears now.
+    """
+
+    def __init__(self, cockpit: _Cockpit, rows: Sequence[Mapping[str, str]], panel_code: str) -> None:
+        self._cockpit = cockpit
+        self._panel_code = panel_code
+        self._renamed: set[int] = set()
+        keyed = [(_folded(row.get("id", "")), self._by_name(row)) for row in rows]
+        by_code = {code: function for code, function in keyed if code in cockpit.by_code}
+        waiting = [function for code, function in keyed if code and code not in cockpit.by_code]
+        while waiting:
+            function = waiting.pop()
+            if function is None or function.id in self._renamed:
+                continue
+            self._renamed.add(function.id or 0)
+            code = _folded(function.code)
+            if by_code.get(code, function) is not function:
+                waiting.append(by_code[code])
+
+    def function(self, cells: Mapping[str, str]) -> Function | None:
+        """The function that these cells mean, or None where it is new."""
+        known = self._cockpit.by_code.get(_folded(cells.get("id", "")))
+        by_name = self._by_name(cells)
+        if known is None or (known.id in self._renamed and by_name is not known):
+            return by_name
+        return known
+
+    def _by_name(self, cells: Mapping[str, str]) -> Function | None:
+        panel = self._cockpit.panel_by_word.get(_folded(cells.get("panel", "") or self._panel_code))
+        return self._cockpit.by_name.get((panel.id or 0, _folded(cells.get("name", "")))) if panel else None
 
 
 def preview_list(
@@ -174,11 +213,11 @@ def preview_list(
     )
     rows: list[RowPreview] = []
     seen: dict[tuple[str, str], int] = {}
+    named_now = _Named(cockpit, [row.values for row in read.rows if not row.trouble], panel_code)
     for row in read.rows:
-        shown = _row(
-            cockpit, row.line, row.values, row.trouble, panel_code, (corrections or {}).get(row.line, {})
-        )
+        shown = _row(cockpit, named_now, row, panel_code, (corrections or {}).get(row.line, {}))
         rows.append(_refuse_twin(shown, seen))
+    rows = _refuse_taken_codes(cockpit, rows)
     kept = [row for row in rows if row.outcome != "refused"]
     named = {row.function_id for row in kept}
     touched = {
@@ -219,6 +258,8 @@ def keep_list(session: Session, preview: ListPreview) -> BroughtIn:
     touched_boards: set[int] = set()
     number = int(next_code(session, Function, "F", 3)[1:])
     taken = {f.code.lower() for f in functions.values()} | {r.code.lower() for r in preview.rows if r.code}
+    _take_back_codes(session, preview, functions)
+    kept: list[tuple[Function, RowPreview]] = []
     for row in preview.rows:
         if row.outcome in ("refused", "same"):
             continue
@@ -249,8 +290,16 @@ def keep_list(session: Session, preview: ListPreview) -> BroughtIn:
             touched_boards.add(function.board_id)
         function.version += 1
         session.add(function)
-        session.flush()
-        _choose(session, function, row, components)
+        kept.append((function, row))
+    session.flush()
+    choose_from_list(
+        session,
+        {
+            function.id or 0: components.get(row.component_code)
+            for function, row in kept
+            if row.outcome == "new" or any(what == "component" for what, _, _ in row.changes)
+        },
+    )
     solve_pins(session, sorted(touched_boards))
     return BroughtIn(
         new=preview.count("new"),
@@ -263,17 +312,16 @@ def keep_list(session: Session, preview: ListPreview) -> BroughtIn:
     )
 
 
-def _choose(session: Session, function: Function, row: RowPreview, components: Mapping[str, int]) -> None:
-    if row.outcome != "new" and all(what != "component" for what, _, _ in row.changes):
-        return  # the component stays, with the reason the builder gave it
-    if row.component_code:
-        put_candidate(session, function, components[row.component_code], "chosen", "from the function list")
-    else:
-        for candidate in session.exec(
-            select(Candidate).where(Candidate.function_id == function.id, Candidate.state == "chosen")
-        ).all():
-            candidate.state = "weighed"
-            session.add(candidate)
+def _take_back_codes(
+    session: Session, preview: ListPreview, functions: Mapping[int | None, Function]
+) -> None:
+    """Take the ids back that this list changes, so that one can pass from a function to another."""
+    for row in preview.rows:
+        function = functions.get(row.function_id)
+        if function is not None and row.outcome == "changed" and row.code not in ("", function.code):
+            function.code = f"~{function.id}"
+            session.add(function)
+    session.flush()
 
 
 def _new_panel(session: Session, word: str) -> Panel:
@@ -286,28 +334,30 @@ def _new_panel(session: Session, word: str) -> Panel:
 
 def _row(
     cockpit: _Cockpit,
-    line: int,
-    cells: Mapping[str, str],
-    trouble: str,
+    named_now: _Named,
+    row: ListRow,
     panel_code: str,
     corrections: Mapping[str, Any],
 ) -> RowPreview:
-    cells = {column: " ".join(cell.split()) for column, cell in cells.items()}
+    cells = {column: _one_line(cell) for column, cell in row.values.items()}
     panel_word = cells.get("panel", "") or panel_code
     code = "".join(cells.get("id", "").split())
     name = cells.get("name", "")
     by_code = cockpit.by_code.get(_folded(code)) if code else None
+    existing = named_now.function(cells)
     known_panel = cockpit.panel_by_word.get(_folded(panel_word))
-    if not panel_word and by_code is not None:
-        known_panel = next(p for p in cockpit.panels if p.id == by_code.panel_id)
-    existing = by_code
-    if existing is None and known_panel is not None:
-        existing = cockpit.by_name.get((known_panel.id or 0, _folded(name)))
+    if not panel_word and existing is not None:
+        known_panel = cockpit.panel_by_id[existing.panel_id]
     panel = known_panel.code if known_panel else panel_word
     if by_code is not None:
         code = by_code.code  # written in its own case
-    shown = RowPreview(line=line, outcome="refused", code=code, panel=panel)
-    reason = trouble or _cell_trouble(cells) or _refusal(code, name, cells.get("kind", ""), panel, existing)
+    shown = RowPreview(line=row.line, outcome="refused", code=code, panel=panel)
+    reason = (
+        row.trouble
+        or _cell_trouble(cells)
+        or _refusal(code, name, cells.get("kind", ""), panel, existing)
+        or _strange_id(cockpit, code, name, known_panel, existing)
+    )
     values, word, remarks = _values(cockpit, cells, existing)
     values |= {column: corrections[column] for column in CORRECTABLE if column in corrections}
     reason = reason or _range_trouble(values)
@@ -320,6 +370,12 @@ def _row(
             f"board {cells['board']} is not in this cockpit: the function is on no board yet",
         )
     component = cockpit.components.get(word.lower()) if word else None
+    chosen = cockpit.component_by_id.get(cockpit.chosen.get(existing.id or 0)) if existing else None
+    if component and chosen and component is not chosen and existing.wiring_text == cells.get("wiring"):
+        remarks = (
+            *remarks,
+            f"{chosen.code} was chosen since and stays; {component.code} is as the list said before",
+        )
     shown = replace(
         shown,
         values=values,
@@ -360,6 +416,21 @@ def _range_trouble(values: Mapping[str, Any]) -> str:
     return f"the low end of its range, {low:g}, is not below the high end, {high:g}"
 
 
+def _strange_id(
+    cockpit: _Cockpit, code: str, name: str, panel: Panel | None, existing: Function | None
+) -> str:
+    """Why a row is refused whose id is another panel's function of another name: numbers begun anew on each panel."""
+    if existing is None or not name or panel is None or existing.panel_id == panel.id:
+        return ""
+    if _folded(existing.name) == _folded(name) or _folded(existing.code) != _folded(code):
+        return ""
+    where = cockpit.panel_by_id[existing.panel_id].code
+    return (
+        f"the id {existing.code} is that of {existing.name!r} on {where}: another name on another panel; "
+        "leave the id column out, or give the row an id of its own"
+    )
+
+
 def _cell_trouble(cells: Mapping[str, str]) -> str:
     """Why a row is refused for a cell: too long, or made a date by a spreadsheet (in text known by its form)."""
     for column, cell in cells.items():
@@ -397,7 +468,10 @@ def _values(
     positions = _whole(cells.get("n", "")) if cells.get("n") else word_positions
     if existing is not None and not cells.get("n") and existing.wiring_text == cells.get("wiring"):
         positions = existing.positions  # as corrected since
-    if cells.get("n") and positions is None:
+    if positions is not None and not 1 <= positions <= MOST_POSITIONS:
+        remarks.append(f"{positions:,} positions are not from 1 to {MOST_POSITIONS}: left out")
+        positions = None
+    elif cells.get("n") and positions is None:
         remarks.append(f"the number of positions {cells['n']!r} could not be read")
     if positions is not None:
         values["positions"] = positions
@@ -434,9 +508,8 @@ def _changes(
         changes.append(("board", was, board.code))
     chosen = cockpit.chosen.get(existing.id or 0)
     wiring = row.values.get("wiring_text", existing.wiring_text)
-    if (component is not None and component.id != chosen) or (
-        component is None and chosen is not None and wiring != existing.wiring_text
-    ):
+    chosen_now = component.id if component else None
+    if chosen_now != chosen and (chosen is None or wiring != existing.wiring_text):
         was = next((c.code for c in cockpit.components.values() if c.id == chosen), "none")
         changes.append(("component", was, component.code if component else "none"))
     return tuple(changes)
@@ -457,6 +530,26 @@ def _refuse_twin(row: RowPreview, seen: dict[tuple[str, str], int]) -> RowPrevie
     for what_key in keys:
         seen.setdefault(what_key, row.line)
     return row
+
+
+def _refuse_taken_codes(cockpit: _Cockpit, rows: Sequence[RowPreview]) -> list[RowPreview]:
+    """Refuse rows that take the id of a function that keeps it, as the row that gave it another was refused."""
+    by_id = {row.function_id: row for row in rows if row.function_id is not None and row.outcome != "refused"}
+    checked = list(rows)
+    is_settled = False
+    while not is_settled:
+        is_settled = True
+        for place, row in enumerate(checked):
+            holder = cockpit.by_code.get(_folded(row.code)) if row.code else None
+            if row.outcome == "refused" or holder is None or holder.id == row.function_id:
+                continue
+            new_code = by_id[holder.id].code if holder.id in by_id else ""
+            if new_code in ("", holder.code):
+                reason = f"the id {holder.code} is that of {holder.name!r}, which keeps it"
+                checked[place] = replace(row, outcome="refused", reason=reason)
+                by_id.pop(row.function_id, None)
+                is_settled = False
+    return checked
 
 
 def _as_text(read: FunctionList) -> str:
@@ -489,6 +582,10 @@ def _without_empty_end(cells: Sequence[str]) -> Sequence[str]:
 def _kept_cell(cell: str, longest: int) -> str:
     """A cell on one line; one that was cut for its length is as long again."""
     return cell.ljust(longest, "…") if longest and len(cell) >= LONGEST_CELL else " ".join(cell.split())
+
+
+def _one_line(cell: str) -> str:
+    return " ".join("".join(ch for ch in cell if ch.isspace() or ch >= " ").split())
 
 
 def _folded(text: str) -> str:

@@ -1,6 +1,6 @@
 """The cockpit sheet: every panel in one row, and the sums over all."""
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from dataclasses import dataclass
 
 from sqlalchemy import case, select
@@ -45,10 +45,7 @@ class CockpitSheet:
 
 def cockpit_sheet(session: Session, result: CockpitResult) -> CockpitSheet:
     """The panels with their counts, in a fixed number of queries."""
-    kinds: dict[int, list[str]] = defaultdict(list)
-    for function in result.plan.functions.values():
-        kinds[function.panel_id].append(function.kind)
-    chosen = Counter(f.panel_id for f in result.plan.functions.values() if f.component_id is not None)
+    kinds, chosen = result.plan.kinds_by_panel, result.plan.chosen_by_panel
     is_good = col(Attempt.outcome) == "good"
     prints = {
         row[0]: tuple(row[1:])
@@ -91,9 +88,9 @@ def cockpit_sheet(session: Session, result: CockpitResult) -> CockpitSheet:
                 state=state,
                 face_width_mm=width,
                 face_height_mm=height,
-                functions=len(kinds[id_]),
-                kinds=tuple(kinds[id_]),
-                chosen=chosen[id_],
+                functions=len(kinds.get(id_, ())),
+                kinds=kinds.get(id_, ()),
+                chosen=chosen.get(id_, 0),
                 board_codes=tuple(boards.get(code, ())),
                 verdict=verdicts.get(code),
                 attempts=attempts,

@@ -45,18 +45,23 @@ def add_panel_load(
     return load
 
 
+def what_holds_panel(session: Session, panel: Panel) -> str:
+    """What keeps a panel from being taken away, in words; empty where nothing does."""
+    functions = session.exec(select(func.count()).where(col(Function.panel_id) == panel.id)).one()
+    parts = session.exec(select(func.count()).where(col(MadePart.panel_id) == panel.id)).one()
+    held = [(functions, "function"), (parts, "made part")]
+    return " and ".join(f"{count} {word}{'' if count == 1 else 's'}" for count, word in held if count)
+
+
 def remove_panel(session: Session, panel: Panel) -> None:
     """Take away a panel that holds nothing; the caller commits.
 
     Raises:
         PanelInUse: functions or made parts belong to it.
     """
-    functions = session.exec(select(func.count()).where(col(Function.panel_id) == panel.id)).one()
-    parts = session.exec(select(func.count()).where(col(MadePart.panel_id) == panel.id)).one()
-    if functions or parts:
-        raise PanelInUse(
-            f"{panel.code} holds {functions} functions and {parts} made parts; move or remove them first."
-        )
+    held = what_holds_panel(session, panel)
+    if held:
+        raise PanelInUse(f"{panel.code} holds {held}; move or remove them first.")
     for load in session.exec(select(PanelLoad).where(PanelLoad.panel_id == panel.id)).all():
         session.delete(load)
     session.delete(panel)

@@ -1,6 +1,6 @@
 """The plan as rows: all that the checks read, gathered in a fixed number of queries."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -102,6 +102,24 @@ class Plan:
             if function.board_id is not None:
                 by_board[function.board_id].append(function)
         return {board_id: tuple(rows) for board_id, rows in by_board.items()}
+
+    @cached_property
+    def functions_by_panel(self) -> Mapping[int, tuple[FunctionRow, ...]]:
+        """The functions of each panel, in list order."""
+        by_panel: dict[int, list[FunctionRow]] = defaultdict(list)
+        for function in self.functions.values():
+            by_panel[function.panel_id].append(function)
+        return {panel_id: tuple(rows) for panel_id, rows in by_panel.items()}
+
+    @cached_property
+    def chosen_by_panel(self) -> Mapping[int, int]:
+        """How many functions of each panel have a component chosen."""
+        return Counter(f.panel_id for f in self.functions.values() if f.component_id is not None)
+
+    @cached_property
+    def kinds_by_panel(self) -> Mapping[int, tuple[str, ...]]:
+        """The kinds of each panel's functions, in list order."""
+        return {id_: tuple(f.kind for f in functions) for id_, functions in self.functions_by_panel.items()}
 
     def component_of(self, function: FunctionRow) -> Component | None:
         """The component chosen for a function."""
