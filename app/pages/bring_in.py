@@ -68,11 +68,13 @@ def preview_bring_in(request: Request, typed: TypedForm) -> Response:
         typed.refuse("list" if upload is None else "file", "Paste a list, or choose a file that holds one.")
         return _form(request, typed, status=422)
     field = "file" if upload is not None else "list"
+    typed.text("panel", "Panel")
     corrections = _corrections(typed)
     try:
         preview = _preview(request, typed, data, name or typed.value("file_name") or None, corrections)
     except FunctionListRefused as error:
         typed.refuse(field, str(error))
+    if "panel" in typed.errors or field in typed.errors:
         return _form(request, typed, status=422)
     return _shown(request, typed, preview, corrections, status=200 if typed.is_fine else 422)
 
@@ -80,11 +82,13 @@ def preview_bring_in(request: Request, typed: TypedForm) -> Response:
 @router.post("/bring-in/keep")
 def keep_bring_in(request: Request, typed: TypedForm) -> Response:
     """Keep the list as it was shown, with what was corrected; what was not shown yet is shown first."""
+    typed.text("panel", "Panel")
     corrections = _corrections(typed)
     try:
         preview = _preview(request, typed, typed.value("list"), typed.value("file_name") or None, corrections)
     except FunctionListRefused as error:
         typed.refuse("list", str(error))
+    if "panel" in typed.errors or "list" in typed.errors:
         return _form(request, typed, status=422)
     if not typed.is_fine:
         return _shown(request, typed, preview, corrections, status=422)
@@ -118,6 +122,11 @@ def _preview(
     headings = typed.value("headings")
     if headings != typed.value("was-headings"):
         columns = {}
+    twice = [index for index, field in columns.items() if field and list(columns.values()).count(field) > 1]
+    for index in twice:
+        typed.refuse(f"column-{index}", f"“{FIELD_NAMES.get(columns[index], '')}” is chosen for two columns.")
+    if twice:
+        columns = {index: typed.value(f"was-column-{index}") for index in columns}
     with session_of(request) as session:
         return preview_list(
             session,
@@ -183,6 +192,16 @@ def _read_entries(
     return entries
 
 
+def _reasons(typed: Typed, preview: ListPreview) -> dict[int, str]:
+    """Why each column is taken as it is: as first said, unless the builder changed it since."""
+    reasons = {column.index: column.reason for column in preview.list.columns}
+    if typed.value("headings") == typed.value("was-headings"):
+        for index in reasons:
+            if typed.value(f"column-{index}") == typed.value(f"was-column-{index}"):
+                reasons[index] = typed.value(f"reason-{index}") or reasons[index]
+    return reasons
+
+
 def _form(request: Request, typed: Typed, status: int = 200) -> Response:
     with session_of(request) as session:
         panels = session.exec(select(Panel.code).order_by(Panel.code)).all()
@@ -205,8 +224,9 @@ def _shown(
         form=typed,
         preview=preview,
         fields=[("", "leave out"), *((field, FIELD_NAMES[field]) for field in FIELDS)],
-        entries=_read_entries(typed, preview, corrections) if can_correct else {},
+        read=_read_entries(typed, preview, corrections) if can_correct else {},
         can_correct=can_correct,
+        reasons=_reasons(typed, preview),
         notices=[{"kind": "caution", "text": notice}] if notice else [],
         status=status,
     )

@@ -4,7 +4,7 @@ from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
-from sqlmodel import Session, func, select
+from sqlmodel import Session, col, func, or_, select
 
 from app import units
 from app.calculations.source_mark import weakest
@@ -49,12 +49,14 @@ LABELS = {
     "note": "Note",
 }
 FIELDS = (*LABELS, "version")
-ROW_FIELDS = ("name", "kind", "range", "signal", "wiring", "n", "board")
+MOST_POSITIONS = 100
+MOST_POINTS = 200
 
 
 def function_of(session: Session, code: str) -> Function:
     """The function with this id, case ignored; else the sheet that says there is none."""
-    function = session.exec(select(Function).where(func.lower(Function.code) == code.lower())).first()
+    same = or_(col(Function.code) == code, func.lower(Function.code) == code.lower())
+    function = session.exec(select(Function).where(same)).first()
     if function is None:
         raise HTTPException(404, f"There is no function {code[:60]} in this cockpit.")
     return function
@@ -65,10 +67,8 @@ def add_row(request: Request, code: str, typed: TypedForm) -> Response:
     """Add one function typed row by row; the form is ready for the next."""
     with session_of(request) as session:
         panel = panel_of(session, code)
-        typed.text("name", "Name", required=True)
-        typed.text("kind", "Kind", required=True)
+        cells = _row_cells(session, typed) | {"panel": panel.code}
         if typed.is_fine:
-            cells = {field: typed.value(field) for field in ROW_FIELDS} | {"panel": panel.code}
             try:
                 function, row = add_function(session, cells)
             except FunctionRefused as error:
@@ -80,6 +80,23 @@ def add_row(request: Request, code: str, typed: TypedForm) -> Response:
                 answer.headers["location"] += "#add-function"  # ready for the next row
                 return answer
     return panel_page(request, code, typed, status=422)
+
+
+def _row_cells(session: Session, typed: Typed) -> dict[str, str]:
+    """The cells of a function typed row by row, each refused at its own field."""
+    typed.whole("n", "Positions", least=1, most=MOST_POSITIONS)
+    cells = {
+        "name": typed.text("name", "Name", required=True),
+        "kind": typed.text("kind", "Kind", required=True, longest=60),
+        "range": typed.text("range", "Range or colour"),
+        "signal": typed.text("signal", "Signal"),
+        "wiring": typed.text("wiring", "Wiring word"),
+        "n": typed.value("n").strip(),
+        "board": typed.text("board", "Board"),
+    }
+    if cells["board"] and session.exec(select(Board).where(Board.code == cells["board"])).first() is None:
+        typed.refuse("board", f"There is no board {cells['board'][:40]} in this cockpit.")
+    return cells
 
 
 @router.get("/functions/{code}")
@@ -269,16 +286,17 @@ def _points(typed: Typed) -> list[tuple[float, float]]:
             )
             return []
         points.append((figures[0], figures[1]))
+    if len(points) > MOST_POINTS:
+        typed.refuse("points", f"A scale has at most {MOST_POINTS} points; these are {len(points):,}.")
     if len(points) == 1:
         typed.refuse("points", "A scale has at least two points.")
     return points
 
 
 def _figure(word: str) -> float | None:
-    text = word.replace("\u2212", "-").replace(",", ".").rstrip("°")
     try:
-        figure = float(text)
-    except ValueError:
+        figure = float(units.read_number(word.rstrip("°")))
+    except (units.QuantityRefused, OverflowError):
         return None
     return figure if abs(figure) < 1e9 else None
 
@@ -310,7 +328,7 @@ def _values(session: Session, typed: Typed, function: Function) -> dict[str, Any
             "high": range_end(typed, "high", "High"),
             "unit": unit_word(typed.text("unit", "Unit", longest=24)),
             "is_endless": typed.flag("is_endless"),
-            "positions": typed.whole("positions", "Positions", least=1, most=100),
+            "positions": typed.whole("positions", "Positions", least=1, most=MOST_POSITIONS),
             "colour": typed.text("colour", "Colour", longest=60),
         }
     low, high = values["low"], values["high"]

@@ -5,11 +5,11 @@ from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
-from sqlmodel import Session, func, select
+from sqlmodel import Session, col, func, or_, select
 
 from app.pages.face_drawing import FaceDrawing, FaceItem
 from app.pages.sheet import cockpit_result, go_to, render, session_of
-from app.pages.typed import MARKS, Typed, TypedForm
+from app.pages.typed import MARKS, Typed, TypedForm, typed_text
 from app.planning.cockpit_sheet import cockpit_sheet
 from app.planning.edit import EditedMeanwhile, code_is_free, next_code, save_row
 from app.planning.function_edit import KINDS
@@ -35,7 +35,9 @@ ABSURD_FACE_MM = 2000.0
 
 def panel_of(session: Session, code: str) -> Panel:
     """The panel with this id, case ignored; else the sheet that says there is none."""
-    panel = session.exec(select(Panel).where(func.lower(Panel.code) == code.lower())).first()
+    # SQLite lowers plain letters only, so the id as it is is looked for too.
+    same = or_(col(Panel.code) == code, func.lower(Panel.code) == code.lower())
+    panel = session.exec(select(Panel).where(same)).first()
     if panel is None:
         raise HTTPException(404, f"There is no panel {code[:60]} in this cockpit.")
     return panel
@@ -194,8 +196,11 @@ def take_load_away(request: Request, code: str, load_id: int) -> Response:
 
 def said(row: Mapping[str, Any], labels: Mapping[str, str]) -> list[tuple[str, str]]:
     """Columns of a row with their labels, for the two versions side by side."""
+    words = {True: "yes", False: "no"}
     return [
-        (label, "" if row[name] is None else str(row[name])) for name, label in labels.items() if name in row
+        (label, words[row[name]] if isinstance(row[name], bool) else typed_text(row[name]))
+        for name, label in labels.items()
+        if name in row
     ]
 
 

@@ -371,7 +371,13 @@ def _row(
         )
     component = cockpit.components.get(word.lower()) if word else None
     chosen = cockpit.component_by_id.get(cockpit.chosen.get(existing.id or 0)) if existing else None
-    if component and chosen and component is not chosen and existing.wiring_text == cells.get("wiring"):
+    if (
+        existing
+        and component
+        and chosen
+        and component is not chosen
+        and existing.wiring_text == cells.get("wiring")
+    ):
         remarks = (
             *remarks,
             f"{chosen.code} was chosen since and stays; {component.code} is as the list said before",
@@ -547,7 +553,7 @@ def _refuse_taken_codes(cockpit: _Cockpit, rows: Sequence[RowPreview]) -> list[R
             if new_code in ("", holder.code):
                 reason = f"the id {holder.code} is that of {holder.name!r}, which keeps it"
                 checked[place] = replace(row, outcome="refused", reason=reason)
-                by_id.pop(row.function_id, None)
+                by_id.pop(row.function_id or 0, None)
                 is_settled = False
     return checked
 

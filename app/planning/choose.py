@@ -44,7 +44,7 @@ def choose_from_list(session: Session, chosen: Mapping[int, int | None]) -> None
     candidates: dict[int, list[Candidate]] = {function_id: [] for function_id in chosen}
     for row in session.exec(select(Candidate).where(col(Candidate.function_id).in_(chosen))).all():
         candidates[row.function_id].append(row)
-    names = dict(session.exec(select(Component.id, Component.name)).all())
+    names = {id_ or 0: name for id_, name in session.exec(select(Component.id, Component.name)).all()}
     for function_id, component_id in chosen.items():
         if component_id is not None:
             _put(session, candidates[function_id], function_id, component_id, "chosen", FROM_THE_LIST, names)
@@ -63,7 +63,7 @@ def _put(
     component_id: int,
     state: str,
     reason: str,
-    names: Mapping[int | None, str],
+    names: Mapping[int, str],
 ) -> None:
     """Put one candidate of a function where the builder says; `candidates` are those it has."""
     held = next((row for row in candidates if row.component_id == component_id), None)

@@ -1,5 +1,6 @@
 """One function's sheet: what it is, its candidates, its scale, its board and pins."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sqlmodel import Session, col, select
@@ -8,6 +9,7 @@ from app.planning.board_pins import contacts_of, terminal_needs
 from app.planning.cockpit_result import CockpitResult
 from app.planning.finding import Finding, findings_about
 from app.planning.scale import scale_of
+from app.readers.function_list import split_wiring
 from app.tables import Board, Candidate, Component, Function, Panel, PinUse, Rail, ScalePoint
 
 
@@ -38,6 +40,7 @@ class FunctionSheet:
     suiting: tuple[tuple[str, str], ...]
     others: tuple[tuple[str, str], ...]
     boards: tuple[tuple[str, str], ...]
+    wiring_remark: str
 
     @property
     def held(self) -> list[tuple[str, str]]:
@@ -76,10 +79,24 @@ def function_sheet(session: Session, function: Function, result: CockpitResult) 
         findings=tuple(findings_about(result.findings, "function", function.code)),
         suiting=tuple((c.code, f"{c.code}: {c.name}") for c in suits),
         others=tuple((c.code, f"{c.code}: {c.name}") for c in free if c not in suits),
+        wiring_remark=_wiring_remark(
+            function.wiring_text, plan.component_of(planned), plan.components.values()
+        ),
         boards=tuple(
             (b.code, f"{b.code} {b.name or plan.modules[b.module_id].name}") for b in plan.boards.values()
         ),
     )
+
+
+def _wiring_remark(wiring_text: str, chosen: Component | None, components: Iterable[Component]) -> str:
+    """Where the wiring as typed and the component chosen are not the same, in a sentence; else empty."""
+    word, _ = split_wiring(wiring_text)
+    if not word or (chosen is not None and chosen.code.casefold() == word.casefold()):
+        return ""
+    stands = f"{chosen.code} is chosen" if chosen is not None else "none is chosen"
+    if any(component.code.casefold() == word.casefold() for component in components):
+        return f"The wiring as typed says {word}, {stands}: the text changes no choice."
+    return f"The wiring as typed, {word!r}, is no component of the list, {stands}."
 
 
 def _candidate(result: CockpitResult, row: Candidate, contacts: int | None) -> CandidateLine:
