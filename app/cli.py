@@ -2,6 +2,7 @@
 
 import argparse
 import errno
+import gc
 import json
 import socket
 import sqlite3
@@ -11,7 +12,7 @@ import threading
 import time
 import traceback
 import webbrowser
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import closing, suppress
 from dataclasses import asdict
 from pathlib import Path
@@ -20,7 +21,10 @@ from typing import TYPE_CHECKING
 from app.settings import Settings, demo_data_dir, own_data_dir, program_dir
 
 if TYPE_CHECKING:
+    from types import ModuleType
+
     import uvicorn
+    from fastapi import FastAPI
 
     from app.planning.finding import Finding
 
@@ -110,10 +114,7 @@ def _demo(options: argparse.Namespace) -> int:
 
 
 def _serve(settings: Settings, options: argparse.Namespace, what: str) -> int:
-    import uvicorn
-
-    from app.main import build_app
-
+    build_app, uvicorn = load_program()
     with closing(_listen(options.port)) as listener:
         port = listener.getsockname()[1]
         address = f"http://127.0.0.1:{port}/"
@@ -133,6 +134,18 @@ def _serve(settings: Settings, options: argparse.Namespace, what: str) -> int:
             server.run(sockets=[listener])
     print("Coaming: stopped.", flush=True)
     return FINE
+
+
+def load_program() -> "tuple[Callable[[Settings], FastAPI], ModuleType]":
+    """What serving needs; the collector rests meanwhile, as nothing made while importing is garbage."""
+    gc.disable()
+    try:
+        import uvicorn
+
+        from app.main import build_app
+    finally:
+        gc.enable()
+    return build_app, uvicorn
 
 
 def _listen(port: int) -> socket.socket:

@@ -15,6 +15,7 @@ from app.pages import SHEETS
 from app.pages.guard import Guard
 from app.pages.sheet import TooLarge, install_error_sheets
 from app.planning.cockpit_result import CockpitResults
+from app.planning.remedy_tables import RemedyTables
 from app.planning.starter_list import begin_cockpit
 from app.settings import Settings, program_dir
 
@@ -49,6 +50,7 @@ def build_app(settings: Settings) -> FastAPI:
     app.state.settings = settings
     app.state.engine = engine
     app.state.results = CockpitResults(engine)
+    app.state.remedy_tables = RemedyTables(engine)
     app.mount("/static", StaticFiles(directory=program_dir() / "static"), name="static")
     app.mount("/htmx", StaticFiles(directory=htmx_dir()), name="htmx")
     for sheet in SHEETS:

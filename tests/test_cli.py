@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -181,8 +182,12 @@ def test_check_without_json_says_each_finding_in_a_sentence_and_counts_them(
 ) -> None:
     assert main(["check", "--demo"]) == 1
     said = capsys.readouterr().out
+    assert "■ stop" in said
     assert "BD06 needs 24 pins and has 20 usable: short by 4" in said
-    assert said.splitlines()[-1].startswith("3 stop, ")
+    counts = re.fullmatch(r"(\d+) stop, (\d+) caution, (\d+) cannot tell, (\d+) fine", said.splitlines()[-1])
+    assert counts is not None
+    marks = [line[0] for line in said.splitlines() if line[0] in "■▲◌●"]
+    assert [marks.count(mark) for mark in "■▲◌●"] == [int(number) for number in counts.groups()]
 
 
 def test_check_of_a_folder_without_a_cockpit_could_not_run(tmp_path: Path) -> None:

@@ -28,6 +28,16 @@ MECHANISM_WORDS: Mapping[Mechanism, RemedyWords] = {
         "When the bus hangs, every needle on it keeps its last place.",
         "six bytes of nine clocks for one pulse: UM10204 section 3.1.5 and data sheets of such expanders",
     ),
+    "segment chain": RemedyWords(
+        "Segment driver",
+        "One loose lead blanks every numeral behind it; a disturbed load line leaves wrong digits standing.",
+        "three pins a chain: data sheets of such drivers",
+    ),
+    "ladder": RemedyWords(
+        "Resistor ladder",
+        "The wiper is open between two positions and may read as any: wait for two equal readings.",
+        "0.1 ms an analogue reading, two equal ones: common practice",
+    ),
     "output register": RemedyWords(
         "Output shift registers with sink drivers",
         "Outputs come up at random until the first load, unless a pull-up holds the enable line off.",
@@ -43,25 +53,15 @@ MECHANISM_WORDS: Mapping[Mechanism, RemedyWords] = {
         "Where a diode is missing or turned, three closed contacts make a fourth seem closed.",
         "rows x columns: arithmetic; 50 us a row: common practice",
     ),
-    "expander": RemedyWords(
-        "I/O expander",
-        "When the bus hangs, everything on it stands still; too slow for a knob turned fast.",
-        "five bytes of nine clocks for a read: UM10204 section 3.1.5 and data sheets of such expanders",
-    ),
     "pixels": RemedyWords(
         "Addressable pixels",
         "One dead pixel darkens all behind it, and bytes from the computer are lost while they are sent.",
         "24 bits of 1.25 us a pixel, interrupts off: data sheets of such pixels",
     ),
-    "ladder": RemedyWords(
-        "Resistor ladder",
-        "The wiper is open between two positions and may read as any: wait for two equal readings.",
-        "0.1 ms an analogue reading, two equal ones: common practice",
-    ),
-    "segment chain": RemedyWords(
-        "Segment driver",
-        "One loose lead blanks every numeral behind it; a disturbed load line leaves wrong digits standing.",
-        "three pins a chain: data sheets of such drivers",
+    "expander": RemedyWords(
+        "I/O expander",
+        "When the bus hangs, everything on it stands still; too slow for a knob turned fast.",
+        "five bytes of nine clocks for a read: UM10204 section 3.1.5 and data sheets of such expanders",
     ),
     "direct": RemedyWords(
         "Another component",
@@ -69,6 +69,7 @@ MECHANISM_WORDS: Mapping[Mechanism, RemedyWords] = {
         "the component's own entry",
     ),
 }
+"""In the order of the table: what suits few functions before what takes many."""
 
 LARGER_WORDS = RemedyWords(
     "Larger board",

@@ -89,6 +89,7 @@ def board_take(board: RemedyBoard, stock: RemedyStock, figures: RemedyFigures) -
     Source: arithmetic over `register_chain`, `scan_ms`, `transfer_ms` and `memory_budget`, which name theirs.
 
     Example:
+        >>> from app.calculations.board_remedy_stock import RemedyModule
         >>> stock = RemedyStock((RemedyComponent("px", "Pixel", (), blocked_us=30.0, buffer_bytes=3),),
         ...     modules=(RemedyModule("T8S", "Module", (), memory_bytes=2048),))
         >>> lamps = tuple(RemedyFunction(f"F{k}", "px") for k in range(17))
@@ -110,7 +111,11 @@ def board_take(board: RemedyBoard, stock: RemedyStock, figures: RemedyFigures) -
     lit = [component.blocked_us for _, component in chosen if component.blocked_us]
     module = stock.module[board.module]
     boot_loader = module.boot_loader_bytes if board.boot_loader_bytes is None else board.boot_loader_bytes
-    image = sum(places.values()) + len(contacts)
+    image = len(contacts) + sum(
+        places_on_carrier(function, component)
+        for function, component in chosen
+        if component.mechanism in ("output register", "input register", "expander")
+    )
     claims = [
         MemoryClaim(component.name, component.buffer_bytes)
         for _, component in chosen

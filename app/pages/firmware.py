@@ -14,6 +14,7 @@ from app.pages.boards import board_of, board_row
 from app.pages.sheet import cockpit_result, go_to, render, session_of
 from app.pages.typed import LONGEST_TEXT, Typed, TypedForm
 from app.planning.firmware_history import firmware_history
+from app.planning.firmware_map import drop_map
 from app.planning.firmware_upload import FirmwareRefused, drop_firmware, store_firmware
 from app.settings import LARGEST_FIRMWARE_BYTES, Settings
 from app.tables import FirmwareBuild
@@ -68,22 +69,23 @@ def ask_drop_firmware(request: Request, code: str, build_id: int) -> Response:
             request,
             "firmware_delete.html",
             code=code,
-            build=_build(session, code, build_id),
+            build=build_of(session, code, build_id),
             local_time=local_time,
         )
 
 
 @router.post("/boards/{code}/firmware/{build_id}/delete")
 def save_drop_firmware(request: Request, code: str, build_id: int) -> Response:
-    """Forget a build; its file goes where no other build holds it."""
+    """Forget a build; its file and its map go where no other build holds them."""
     with session_of(request) as session:
-        build = _build(session, code, build_id)
+        build = build_of(session, code, build_id)
         name = build.file_name
-        fingerprint = drop_firmware(session, build)
+        left_behind = [drop_map(session, build), drop_firmware(session, build)]
         session.commit()
-    if fingerprint is not None:
-        folder: Path = cast(Settings, request.app.state.settings).files_dir
-        (folder / fingerprint).unlink(missing_ok=True)
+    folder: Path = cast(Settings, request.app.state.settings).files_dir
+    for fingerprint in left_behind:
+        if fingerprint is not None:
+            (folder / fingerprint).unlink(missing_ok=True)
     return go_to(f"/boards/{code}/firmware", f"{name} is forgotten.")
 
 
@@ -92,7 +94,8 @@ def local_time(moment: datetime) -> str:
     return moment.replace(tzinfo=UTC).astimezone().strftime("%Y-%m-%d %H:%M")
 
 
-def _build(session: Session, code: str, build_id: int) -> FirmwareBuild:
+def build_of(session: Session, code: str, build_id: int) -> FirmwareBuild:
+    """A build of a board, or the sheet that says there is none."""
     board = board_row(session, code)
     build = session.exec(
         select(FirmwareBuild).where(FirmwareBuild.id == build_id, FirmwareBuild.board_id == board.id)

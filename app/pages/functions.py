@@ -229,10 +229,10 @@ def save_scale(request: Request, code: str, typed: TypedForm) -> Response:
     """Keep the points of the dial."""
     with session_of(request) as session:
         function = function_of(session, code)
-        points = _points(typed)
+        points, mark = _points(typed), typed.mark("scale_mark")
         if typed.is_fine:
             try:
-                set_scale(session, function, points, typed.mark("scale_mark"))
+                set_scale(session, function, points, mark)
             except ScaleRefused as error:
                 typed.refuse("points", str(error))
             else:

@@ -115,6 +115,11 @@ class CockpitResults:
                 self._version = version
             return self._latest
 
+    @property
+    def version(self) -> int:
+        """SQLite's count of changes at the latest result: another number means that the plan has changed."""
+        return self._version or 0
+
     def close(self) -> None:
         """Let the watching connection go."""
         with self._lock:

@@ -43,43 +43,42 @@ class CockpitSheet:
     hours_in_scrap: float
 
 
+# Built once: building a statement takes longer than asking it.
+_IS_GOOD = col(Attempt.outcome) == "good"
+_PRINTS = (
+    select(
+        col(MadePart.panel_id),
+        func.count(),
+        func.sum(case((_IS_GOOD, 1), else_=0)),
+        func.coalesce(func.sum(col(Attempt.hours)), 0.0),
+        func.coalesce(func.sum(case((_IS_GOOD, 0.0), else_=col(Attempt.hours))), 0.0),
+    )
+    .select_from(Attempt)
+    .join(Revision, col(Revision.id) == Attempt.revision_id)
+    .join(MadePart, col(MadePart.id) == Revision.made_part_id)
+    .group_by(col(MadePart.panel_id))
+)
+_PANELS = select(
+    col(Panel.id),
+    col(Panel.code),
+    col(Panel.name),
+    col(Panel.state),
+    col(Panel.face_width_mm),
+    col(Panel.face_height_mm),
+).order_by(col(Panel.code))
+
+
 def cockpit_sheet(session: Session, result: CockpitResult) -> CockpitSheet:
     """The panels with their counts, in a fixed number of queries."""
     kinds, chosen = result.plan.kinds_by_panel, result.plan.chosen_by_panel
-    is_good = col(Attempt.outcome) == "good"
-    prints = {
-        row[0]: tuple(row[1:])
-        for row in session.execute(
-            select(
-                col(MadePart.panel_id),
-                func.count(),
-                func.sum(case((is_good, 1), else_=0)),
-                func.coalesce(func.sum(col(Attempt.hours)), 0.0),
-                func.coalesce(func.sum(case((is_good, 0.0), else_=col(Attempt.hours))), 0.0),
-            )
-            .select_from(Attempt)
-            .join(Revision, col(Revision.id) == Attempt.revision_id)
-            .join(MadePart, col(MadePart.id) == Revision.made_part_id)
-            .group_by(col(MadePart.panel_id))
-        )
-    }
+    prints = {row[0]: tuple(row[1:]) for row in session.execute(_PRINTS)}
     boards: dict[str, list[str]] = defaultdict(list)
     for board in result.boards.values():
         for panel_code in board.panel_codes:
             boards[panel_code].append(board.board.code)
     verdicts = worst_by_panel(result)
-    rows = session.execute(
-        select(
-            col(Panel.id),
-            col(Panel.code),
-            col(Panel.name),
-            col(Panel.state),
-            col(Panel.face_width_mm),
-            col(Panel.face_height_mm),
-        ).order_by(col(Panel.code))
-    ).all()
     panels = []
-    for id_, code, name, state, width, height in rows:
+    for id_, code, name, state, width, height in session.execute(_PANELS):
         attempts, good, spent, scrap = prints.get(id_, (0, 0, 0.0, 0.0))
         panels.append(
             PanelLine(

@@ -12,7 +12,7 @@ from app.readers.firmware import FirmwareRefused, FirmwareSection, machine_suits
 from app.tables import Board, BoardModule, FirmwareBuild
 from app.tables import FirmwareSection as SectionRow
 
-__all__ = ["FirmwareRefused", "drop_firmware", "plain_file_name", "store_firmware"]
+__all__ = ["FirmwareRefused", "drop_firmware", "keep_file", "plain_file_name", "store_firmware"]
 
 SECTIONS_KEPT = 400
 LONGEST_FILE_NAME = 200
@@ -44,7 +44,7 @@ def store_firmware(
     if against:
         raise FirmwareRefused(name, "machine" if image.chip is None else "chip", against)
     fingerprint = hashlib.sha256(data).hexdigest()
-    _keep_file(files_dir, fingerprint, data)
+    keep_file(files_dir, fingerprint, data)
     build = FirmwareBuild(
         board_id=board.id or 0,
         file_name=name,
@@ -95,7 +95,7 @@ def plain_file_name(file_name: str) -> str:
     return PureWindowsPath(file_name).name[:LONGEST_FILE_NAME] or "firmware"
 
 
-def _keep_file(files_dir: Path, fingerprint: str, data: bytes) -> None:
+def keep_file(files_dir: Path, fingerprint: str, data: bytes) -> None:
     """Write the file whole or not at all; one already kept is the same bytes."""
     kept = files_dir / fingerprint
     if kept.exists():

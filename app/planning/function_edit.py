@@ -6,15 +6,14 @@ from typing import Any
 from sqlmodel import Session, select
 
 from app import units
-from app.planning.bring_in import RowPreview, keep_list, preview_list
+from app.planning.bring_in import FIELDS, RowPreview, keep_list, preview_list
+from app.planning.bring_in_text import rows_as_text
 from app.planning.pin_plan import solve_pins
 from app.readers.function_kind import KINDS, read_kind
 from app.readers.function_range import read_range
 from app.tables import Function
 
 __all__ = ["KINDS", "add_function", "positions_matter", "range_entries", "solve_after_edit"]
-
-ROW_FIELDS = ("id", "panel", "board", "name", "kind", "range", "unit", "signal", "wiring", "n", "note")
 
 
 class FunctionRefused(Exception):
@@ -26,15 +25,14 @@ def add_function(session: Session, cells: Mapping[str, str]) -> tuple[Function, 
 
     Args:
         session: the cockpit.
-        cells: text of each of `ROW_FIELDS` that is entered; "panel" is the panel's id.
+        cells: text of each of `FIELDS` that is entered; "panel" is the panel's id.
 
     Raises:
         FunctionRefused: the row would be refused in a list, or names a function that is there already.
     """
-    one_line = {field: " ".join(cells.get(field, "").split()) for field in ROW_FIELDS}
-    text = "\n".join(("\t".join(ROW_FIELDS), "\t".join(one_line[field] for field in ROW_FIELDS)))
-    columns = dict(enumerate(ROW_FIELDS))
-    preview = preview_list(session, text, columns=columns, has_headings=True)
+    columns = dict(enumerate(FIELDS))
+    text = rows_as_text((FIELDS, [cells.get(field, "") for field in FIELDS]))
+    preview = preview_list(session, text, columns=columns, has_headings=True, is_sent_back=True)
     if not preview.rows:
         raise FunctionRefused("the function has no name")
     row = preview.rows[0]

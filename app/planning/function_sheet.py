@@ -58,7 +58,9 @@ def function_sheet(session: Session, function: Function, result: CockpitResult) 
     ).all()
     order = {"chosen": 0, "weighed": 1, "rejected": 2}
     held = {row.component_id for row in rows}
-    planned = plan.functions[function.id or 0]
+    planned = plan.functions.get(function.id or 0)  # none where it was added this very moment
+    contacts = contacts_of(planned) if planned else None
+    chosen = plan.component_of(planned) if planned else None
     free = [component for component in plan.components.values() if component.id not in held]
     suits = [c for c in free if function.kind in [kind.strip() for kind in c.kinds.split(",")]]
     return FunctionSheet(
@@ -66,8 +68,7 @@ def function_sheet(session: Session, function: Function, result: CockpitResult) 
         panel=panel,
         board=board,
         candidates=tuple(
-            _candidate(result, row, contacts_of(planned))
-            for row in sorted(rows, key=lambda r: order[r.state])
+            _candidate(result, row, contacts) for row in sorted(rows, key=lambda r: order[r.state])
         ),
         scale=tuple(scale_of(session, function.id or 0)),
         pins=tuple(
@@ -79,9 +80,7 @@ def function_sheet(session: Session, function: Function, result: CockpitResult) 
         findings=tuple(findings_about(result.findings, "function", function.code)),
         suiting=tuple((c.code, f"{c.code}: {c.name}") for c in suits),
         others=tuple((c.code, f"{c.code}: {c.name}") for c in free if c not in suits),
-        wiring_remark=_wiring_remark(
-            function.wiring_text, plan.component_of(planned), plan.components.values()
-        ),
+        wiring_remark=_wiring_remark(function.wiring_text, chosen, plan.components.values()),
         boards=tuple(
             (b.code, f"{b.code} {b.name or plan.modules[b.module_id].name}") for b in plan.boards.values()
         ),

@@ -2,7 +2,22 @@
 
 from sqlmodel import Session, col, func, select
 
-from app.tables import Candidate, Component, Function, MadePart, Panel, PanelLoad
+from app.tables import (
+    Candidate,
+    Component,
+    Function,
+    MadePart,
+    MatrixContact,
+    OutputState,
+    Panel,
+    PanelLoad,
+    PinLeftOut,
+    PinUse,
+    ScalePoint,
+)
+
+# What hangs on a function and goes with it.
+OF_A_FUNCTION = (Candidate, ScalePoint, PinUse, PinLeftOut, MatrixContact, OutputState)
 
 
 class PanelInUse(Exception):
@@ -64,15 +79,14 @@ def remove_panel(session: Session, panel: Panel) -> None:
         raise PanelInUse(f"{panel.code} holds {held}; move or remove them first.")
     for load in session.exec(select(PanelLoad).where(PanelLoad.panel_id == panel.id)).all():
         session.delete(load)
+    session.flush()
     session.delete(panel)
     session.flush()
 
 
 def remove_function(session: Session, function: Function) -> int | None:
-    """Take a function away with its candidates and its scale; returns the board whose pins want solving anew."""
-    from app.tables import PinLeftOut, PinUse, ScalePoint
-
-    for table in (Candidate, ScalePoint, PinUse, PinLeftOut):
+    """Take a function away with all that hangs on it; returns the board whose pins want solving anew."""
+    for table in OF_A_FUNCTION:
         for row in session.exec(select(table).where(table.function_id == function.id)).all():
             session.delete(row)
     board_id = function.board_id

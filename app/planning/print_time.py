@@ -3,13 +3,15 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from app import units
 from app.calculations.filament import filament_grams
-from app.calculations.print_motion import MotionLimits, print_motion
-from app.readers.gcode import read_gcode
 from app.settings import LARGEST_GCODE_BYTES
 from app.tables import Printer
+
+if TYPE_CHECKING:
+    from app.calculations.print_motion import MotionLimits
 
 UNKNOWN_WORDS_NAMED = 20
 READING_SHARE = 0.6  # of the whole time, in a trial: reading the moves; the rest is timing them
@@ -51,6 +53,10 @@ def time_gcode(
         PrintMotionCancelled: `cancelled` said so while timing.
         ValueError: a limit that the file sets is impossible.
     """
+    # On first use: numpy, which they stand on, is a tenth of the program's start.
+    from app.calculations.print_motion import print_motion
+    from app.readers.gcode import read_gcode
+
     size = max(path.stat().st_size, 1)
     with path.open("rb") as stream:
         moves = read_gcode(
@@ -81,8 +87,10 @@ def time_gcode(
     )
 
 
-def printer_limits(printer: Printer) -> MotionLimits:
+def printer_limits(printer: Printer) -> "MotionLimits":
     """The limits that a printer's motion keeps, for the calculation."""
+    from app.calculations.print_motion import MotionLimits
+
     return MotionLimits(
         speed_x_mm_s=printer.speed_x_mm_s,
         speed_y_mm_s=printer.speed_y_mm_s,

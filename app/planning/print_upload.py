@@ -20,9 +20,7 @@ from sqlalchemy import Engine
 from sqlmodel import Session, select
 
 from app import units
-from app.calculations.print_motion import PrintMotionCancelled
 from app.planning.print_time import PrintTime, time_gcode, time_sentence
-from app.readers.gcode import GcodeCancelled, GcodeRefused
 from app.settings import LARGEST_GCODE_BYTES
 from app.tables import Printer, PrintFile, Revision
 
@@ -280,6 +278,10 @@ def _run(
     engine: Engine, files_dir: Path, reading: PrintReading, received: ReceivedFile, uploaded_on: date
 ) -> None:
     """Read, time and keep; whatever goes wrong ends as a state that the builder is told."""
+    # On first use: numpy, which they stand on, is a tenth of the program's start.
+    from app.calculations.print_motion import PrintMotionCancelled
+    from app.readers.gcode import GcodeCancelled, GcodeRefused
+
     try:
         with Session(engine) as session:
             printer = session.get_one(Printer, reading.printer_id)

@@ -72,6 +72,7 @@ def read_function_list(
     columns: Mapping[int, str] | None = None,
     has_headings: bool | None = None,
     wiring_words: Collection[str] = WIRING_WORDS,
+    separator: str = "",
 ) -> FunctionList:
     r"""Read a function list.
 
@@ -81,6 +82,7 @@ def read_function_list(
         columns: column (from 0) to field, "" to leave it out, as the builder chose; the rest is guessed.
         has_headings: whether the first row is one of headings; looked for if not given.
         wiring_words: the words known in a wiring column, for the guess of a list without headings.
+        separator: "tab", "semicolon" or "comma" where it is known; looked for if not given. Text only.
 
     Returns:
         The list, its columns with the reason of each, its rows in order. A row without a name, with cells beyond
@@ -95,7 +97,7 @@ def read_function_list(
         ['id', 'name', 'kind', 'range', 'signal', 'wiring']
     """
     file = file_name or PASTED
-    table, is_workbook = _raw_table(data, file)
+    table, is_workbook = _raw_table(data, file, separator)
     if not table.rows:
         raise FunctionListRefused(file, "", "there is nothing in it")
     headed = looks_like_headings(table.rows[0].cells) if has_headings is None else has_headings
@@ -118,7 +120,7 @@ def read_function_list(
     )
 
 
-def _raw_table(data: bytes | str, file: str) -> tuple[RawTable, bool]:
+def _raw_table(data: bytes | str, file: str, separator: str) -> tuple[RawTable, bool]:
     size = len(data)
     if size > LARGEST_LIST_BYTES:
         raise FunctionListRefused(file, "", f"{size:,} bytes; a list may have {LARGEST_LIST_BYTES:,}")
@@ -128,7 +130,7 @@ def _raw_table(data: bytes | str, file: str) -> tuple[RawTable, bool]:
                 raise FunctionListRefused(file, "", reason)
         if data.startswith(b"PK\x03\x04"):
             return read_xlsx_table(data, file), True
-    return read_text_table(data, file), False
+    return read_text_table(data, file, separator), False
 
 
 def _check_chosen(columns: Mapping[int, str], table: RawTable, file: str) -> None:

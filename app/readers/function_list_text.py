@@ -15,8 +15,8 @@ from app.readers.function_table import MOST_COLUMNS, MOST_ROWS, FunctionListRefu
 SEPARATOR_NAMES = {"\t": "tab", ";": "semicolon", ",": "comma"}
 
 
-def read_text_table(data: bytes | str, file: str) -> RawTable:
-    """Read the rows of a list in text.
+def read_text_table(data: bytes | str, file: str, separator_name: str = "") -> RawTable:
+    """Read the rows of a list in text, its separator looked for unless it is named.
 
     Raises:
         FunctionListRefused: it is no text, has a quote without an end, or is larger than a list can be.
@@ -26,7 +26,8 @@ def read_text_table(data: bytes | str, file: str) -> RawTable:
     if "\x00" in text:
         line = text.count("\n", 0, text.index("\x00")) + 1
         raise FunctionListRefused(file, f"line {line}", "holds zero bytes: it is not text")
-    separator = _separator_of(text)
+    named = (sign for sign, name in SEPARATOR_NAMES.items() if name == separator_name)
+    separator = next(named, None) or _separator_of(text)
     rows = _rows_of(text, separator, file, has_quotes=True)
     if rows is None and separator == "\t":
         rows = _rows_of(text, separator, file, has_quotes=False)

@@ -6,7 +6,10 @@ from sqlmodel import Field, SQLModel
 
 
 class FirmwareBuild(SQLModel, table=True):
-    """One build of a board's program. An Intel HEX file cannot tell memory: `memory_bytes` is then empty."""
+    """One build of a board's program. An Intel HEX file cannot tell memory: `memory_bytes` is then empty.
+
+    `map_fingerprint` is that of its linker map's file, "" where none is kept.
+    """
 
     __tablename__ = "firmware_builds"
 
@@ -14,6 +17,7 @@ class FirmwareBuild(SQLModel, table=True):
     board_id: int = Field(foreign_key="boards.id", index=True)
     file_name: str
     fingerprint: str
+    map_fingerprint: str = ""
     file_format: str
     machine: str = ""
     chip: str = ""

@@ -1,8 +1,17 @@
 """Reads a rendered sheet strictly: tags that do not close, ids that come twice, links, and what the policy blocks."""
 
 import re
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
+from urllib.parse import urldefrag, urljoin, urlsplit
+
+from fastapi.testclient import TestClient
+
+from app.pages import SHEETS
+
+MOST_SHEETS = 2_000
 
 # HTML Living Standard, 13.1.2: elements that have no content and no end tag.
 VOID = frozenset(
@@ -108,3 +117,54 @@ def read_sheet(text: str) -> ReadSheet:
     if nowhere:
         sheet.troubles.append(f"points at ids that are not there: {sorted(nowhere)[:5]}")
     return sheet
+
+
+@dataclass(frozen=True)
+class FoundSheet:
+    """What lies at an address: its status, what it holds, the sheet read, and where its link was found."""
+
+    status: int
+    content: str
+    sheet: ReadSheet
+    origin: str
+
+
+def walk(client: TestClient, of_each_kind: int = MOST_SHEETS) -> Iterator[tuple[str, FoundSheet]]:
+    """Every address that the links lead to from the start on, or so many of each kind."""
+    waiting, seen, met = ["/"], {"/": "the start"}, Counter[str]()
+    while waiting:
+        address = waiting.pop(0)
+        answer = client.get(address, follow_redirects=False)
+        content = answer.headers.get("content-type", "").partition(";")[0]
+        sheet = read_sheet(answer.text) if content == "text/html" else ReadSheet()
+        yield address, FoundSheet(answer.status_code, content, sheet, seen[address])
+        for link in sheet.links:
+            further, _ = urldefrag(urljoin(f"http://127.0.0.1{address}", link))
+            parts = urlsplit(further)
+            further = parts.path + (f"?{parts.query}" if parts.query else "")
+            if parts.netloc == "127.0.0.1" and further not in seen and met[kind_of(further)] < of_each_kind:
+                seen[further] = address
+                met[kind_of(further)] += 1
+                waiting.append(further)
+        if len(seen) > MOST_SHEETS:
+            raise AssertionError(f"the links do not come to an end: {list(seen)[-20:]}")
+
+
+def kind_of(address: str) -> str:
+    """The address as the program has it, with the builder's ids left open."""
+    path = urlsplit(address).path
+    for sheet in SHEETS:
+        for route in sheet.routes:
+            if "GET" in getattr(route, "methods", ()) and getattr(route, "path_regex").match(path):  # noqa: B009
+                return str(getattr(route, "path"))  # noqa: B009
+    return path
+
+
+def kinds_of_sheet() -> set[str]:
+    """Every kind of sheet there is."""
+    return {
+        str(getattr(route, "path"))  # noqa: B009
+        for sheet in SHEETS
+        for route in sheet.routes
+        if "GET" in getattr(route, "methods", ())
+    }

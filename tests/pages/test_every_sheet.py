@@ -4,7 +4,6 @@ from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from urllib.parse import urldefrag, urljoin, urlsplit
 
 import pytest
 from fastapi import FastAPI
@@ -14,14 +13,12 @@ from sqlmodel import Session
 
 from app.database import open_engine
 from app.main import build_app
-from app.pages import SHEETS
 from app.seed_demo import load_demo
 from app.settings import Settings
 from app.tables import BoardModule, ModulePin
-from tests.pages.sheet_reader import ReadSheet, read_sheet
+from tests.pages.sheet_reader import FoundSheet, kind_of, kinds_of_sheet, walk
 from tests.ten_cockpits import LOADED_ON, load_ten_cockpits
 
-MOST_SHEETS = 2_000
 SAMPLES = 3  # of one kind
 
 
@@ -63,49 +60,21 @@ def engine_of(client: TestClient) -> Engine:
 
 
 @pytest.fixture(scope="module")
-def crawl(demo: TestClient) -> dict[str, tuple[int, str, ReadSheet, str]]:
-    """Address to status, kind of content, the sheet read, and where its link was found; the links lead to it all."""
+def crawl(demo: TestClient) -> dict[str, FoundSheet]:
+    """Every address that the links lead to, from the start on."""
     engine = engine_of(demo)
     demo.get("/")
     with engine.connect() as watching:
         version = watching.exec_driver_sql("PRAGMA data_version").scalar_one()
         watching.rollback()
-        found = dict(_walk(demo))
+        found = dict(walk(demo))
         unwritten = watching.exec_driver_sql("PRAGMA data_version").scalar_one() == version
     assert unwritten, "a sheet that was only read has written"
     return found
 
 
-def _walk(client: TestClient) -> Iterator[tuple[str, tuple[int, str, ReadSheet, str]]]:
-    waiting, seen = ["/"], {"/": "the start"}
-    while waiting:
-        address = waiting.pop(0)
-        answer = client.get(address, follow_redirects=False)
-        kind = answer.headers.get("content-type", "").partition(";")[0]
-        sheet = read_sheet(answer.text) if kind == "text/html" else ReadSheet()
-        yield address, (answer.status_code, kind, sheet, seen[address])
-        for link in sheet.links:
-            further, _ = urldefrag(urljoin(f"http://127.0.0.1{address}", link))
-            parts = urlsplit(further)
-            further = parts.path + (f"?{parts.query}" if parts.query else "")
-            if parts.netloc == "127.0.0.1" and further not in seen:
-                seen[further] = address
-                waiting.append(further)
-        assert len(seen) <= MOST_SHEETS, f"the links do not come to an end: {list(seen)[-20:]}"
-
-
-def kind_of(address: str) -> str:
-    """The address as the program has it, with the builder's ids left open."""
-    path = urlsplit(address).path
-    for sheet in SHEETS:
-        for route in sheet.routes:
-            if "GET" in getattr(route, "methods", ()) and getattr(route, "path_regex").match(path):  # noqa: B009
-                return str(getattr(route, "path"))  # noqa: B009
-    return path
-
-
 def test_the_links_lead_to_every_panel_board_and_function_and_come_to_an_end(
-    crawl: dict[str, tuple[int, str, ReadSheet, str]],
+    crawl: dict[str, FoundSheet],
 ) -> None:
     for address in (
         *(f"/panels/P{number:02d}" for number in range(1, 17)),
@@ -117,43 +86,37 @@ def test_the_links_lead_to_every_panel_board_and_function_and_come_to_an_end(
     assert len(crawl) > 300
 
 
-def test_every_kind_of_sheet_is_reached_by_a_link(crawl: dict[str, tuple[int, str, ReadSheet, str]]) -> None:
+def test_every_kind_of_sheet_is_reached_by_a_link(crawl: dict[str, FoundSheet]) -> None:
     """A sheet that no link leads to is lost."""
     reached = {kind_of(address) for address in crawl}
-    there = {
-        str(getattr(route, "path"))  # noqa: B009
-        for sheet in SHEETS
-        for route in sheet.routes
-        if "GET" in getattr(route, "methods", ())
-    }
     without_link = {
         "/workshop/{code}/reading",  # while a file is read, and no longer
         "/workshop/{code}/revisions/{number:int}/gcode",  # a form's own address, opened anew: leads back
     }
-    assert there - reached <= without_link
+    assert kinds_of_sheet() - reached <= without_link
 
 
-def test_every_link_leads_to_a_sheet(crawl: dict[str, tuple[int, str, ReadSheet, str]]) -> None:
+def test_every_link_leads_to_a_sheet(crawl: dict[str, FoundSheet]) -> None:
     dead = [
-        f"{address} from {origin}: {status}"
-        for address, (status, _, _, origin) in crawl.items()
-        if status != 200
+        f"{address} from {found.origin}: {found.status}"
+        for address, found in crawl.items()
+        if found.status != 200
     ]
     assert dead == []
 
 
 def test_every_sheet_is_well_formed_and_carries_nothing_the_policy_blocks(
-    crawl: dict[str, tuple[int, str, ReadSheet, str]],
+    crawl: dict[str, FoundSheet],
 ) -> None:
-    troubles = {address: sheet.troubles[:3] for address, (_, _, sheet, _) in crawl.items() if sheet.troubles}
+    troubles = {address: found.sheet.troubles[:3] for address, found in crawl.items() if found.sheet.troubles}
     by_kind = {kind_of(address): (address, said) for address, said in troubles.items()}
     assert by_kind == {}
 
 
 def test_every_sheet_has_one_first_heading_and_a_title(
-    crawl: dict[str, tuple[int, str, ReadSheet, str]],
+    crawl: dict[str, FoundSheet],
 ) -> None:
-    sheets = {address: sheet for address, (_, kind, sheet, _) in crawl.items() if kind == "text/html"}
+    sheets = {address: found.sheet for address, found in crawl.items() if found.content == "text/html"}
     assert {address for address, sheet in sheets.items() if sheet.headings != 1} == set()
     assert {address for address, sheet in sheets.items() if "Coaming" not in sheet.title} == set()
 
@@ -181,7 +144,7 @@ def queries_of(client: TestClient, address: str) -> int:
     return len(statements)
 
 
-def samples(crawl: dict[str, tuple[int, str, ReadSheet, str]]) -> dict[str, list[str]]:
+def samples(crawl: dict[str, FoundSheet]) -> dict[str, list[str]]:
     """Some addresses of each kind, spread over those found."""
     by_kind: dict[str, list[str]] = defaultdict(list)
     for address in crawl:
@@ -190,7 +153,7 @@ def samples(crawl: dict[str, tuple[int, str, ReadSheet, str]]) -> dict[str, list
 
 
 def test_no_sheet_takes_more_queries_in_a_cockpit_ten_times_the_size(
-    demo: TestClient, ten_cockpits: TestClient, crawl: dict[str, tuple[int, str, ReadSheet, str]]
+    demo: TestClient, ten_cockpits: TestClient, crawl: dict[str, FoundSheet]
 ) -> None:
     demo.get("/")
     ten_cockpits.get("/")

@@ -8,6 +8,7 @@ from datetime import date
 
 import openpyxl
 import pytest
+from sqlalchemy import event
 from sqlmodel import Session, col, select
 
 from app.planning.board_edit import add_board
@@ -41,7 +42,7 @@ def chosen(session: Session, code: str) -> tuple[str, str] | None:
         .join(Function, col(Function.id) == Candidate.function_id)
         .where(Function.code == code, Candidate.state == "chosen")
     ).first()
-    return tuple(row) if row else None
+    return (row[0], row[1]) if row else None
 
 
 def outcomes(preview: ListPreview) -> list[str]:
@@ -276,6 +277,72 @@ def test_an_empty_list_is_refused(empty_session: Session) -> None:
         preview_list(empty_session, " \n \n")
 
 
+def test_a_list_may_give_ids_later_to_functions_that_were_brought_in_without_any(
+    empty_session: Session,
+) -> None:
+    bring_in(empty_session, "Panel\tFunction\tKind\nP01\tOil lamp\tlight\nP01\tFuel lamp\tlight")
+    ids = {f.name: f.id for f in functions(empty_session).values()}
+    preview = preview_list(empty_session, "Id\tPanel\tFunction\nF010\tP01\tOil lamp\nF001\tP01\tFuel lamp")
+    assert [row.changes for row in preview.rows] == [(("id", "F001", "F010"),), (("id", "F002", "F001"),)]
+    keep_list(empty_session, preview)
+    assert {f.code: (f.name, f.id) for f in functions(empty_session).values()} == {
+        "F001": ("Fuel lamp", ids["Fuel lamp"]),
+        "F010": ("Oil lamp", ids["Oil lamp"]),
+    }
+
+
+def test_an_id_of_another_panels_function_under_another_name_is_refused(empty_session: Session) -> None:
+    bring_in(empty_session, HEADINGS + OIL)
+    (row,) = preview_list(empty_session, HEADINGS + "F002\tP02\tFlaps\tlever or knob\n").rows
+    assert row.outcome == "refused"
+    assert row.reason.startswith("the id F002 is that of 'Oil lamp' on P01")
+
+
+def test_an_id_whose_function_keeps_it_is_refused_to_another(empty_session: Session) -> None:
+    bring_in(empty_session, HEADINGS + AIRSPEED + OIL)
+    preview = preview_list(empty_session, HEADINGS + "F002\tP01\tAirspeed\tgauge\n")
+    assert [row.outcome for row in preview.rows] == ["changed"]  # the id wins: F002 takes the new name
+    assert ("name", "Oil lamp", "Airspeed") in preview.rows[0].changes
+
+
+@pytest.mark.parametrize("number", ["0", "101"])
+def test_a_number_of_positions_that_no_selector_has_is_left_out_with_a_remark(
+    empty_session: Session, number: str
+) -> None:
+    preview = preview_list(empty_session, f"Panel\tFunction\tKind\tn\nP01\tMode\tselector\t{number}")
+    assert preview.rows[0].remarks == (f"{number} positions are not from 1 to 100: left out",)
+    keep_list(empty_session, preview)
+    assert functions(empty_session)["F001"].positions is None
+
+
+def test_a_row_without_a_range_shows_what_its_function_has_and_leaves_it(empty_session: Session) -> None:
+    bring_in(empty_session, HEADINGS + AIRSPEED)
+    (row,) = preview_list(empty_session, "Id\tFunction\tSignal\nF001\tAirspeed\tair.kt").rows
+    assert (row.shown["low"], row.shown["high"], row.shown["unit"]) == (0.0, 180.0, "kt")
+    assert row.changes == (("signal", "air.speed_kt", "air.kt"),)
+
+
+def test_control_characters_do_not_come_into_a_name(empty_session: Session) -> None:
+    bring_in(empty_session, "Panel\tFunction\tKind\nP01\tOil\x07 lamp\tlight")
+    assert functions(empty_session)["F001"].name == "Oil lamp"
+
+
+def test_the_number_of_queries_does_not_grow_with_the_list(empty_session: Session) -> None:
+    seen: list[str] = []
+
+    def note(_c: object, _cursor: object, statement: str, *_rest: object) -> None:
+        seen.append(statement)
+
+    def queries(count: int, panel: str) -> int:
+        lamps = "".join(f"{panel}\tLamp {n}\tlight\tled\n" for n in range(count))
+        seen.clear()
+        bring_in(empty_session, "Panel\tFunction\tKind\tWiring\n" + lamps)
+        return len([text for text in seen if text.startswith("SELECT")])
+
+    event.listen(empty_session.get_bind(), "before_cursor_execute", note)
+    assert queries(2, "P01") == queries(80, "P02")
+
+
 # The list sent back as text: the second reading must say what the first said.
 
 
@@ -289,6 +356,7 @@ def read_again(session: Session, preview: ListPreview) -> ListPreview:
         preview.as_text,
         columns={column.index: column.field for column in preview.list.columns},
         has_headings=preview.list.has_headings,
+        is_sent_back=True,
     )
 
 
@@ -302,9 +370,14 @@ def read_again(session: Session, preview: ListPreview) -> ListPreview:
         "Panel\tFunction\tKind\nP01\t" + "x" * 2_500 + "\tlight\nP01\tOil\tlight",
         "Panel\tFunction\tKind\t\nP01\tOil\tlight\tsaid\n",
         "Panel\tFunction\tKind\tRange\nP01\tOil\tdisplay\t2026-05-03",
+        "Panel,Function,Kind\nP01,Oil,light\nalone\nlonely\nsingle\n",
+        "Function\nOil lamp, left\nFuel; right\n",
         'Panel\tFunction\tKind\nP01\t"Oil\nlamp"\tlight\nP01\tFuel "low"\tlight',
     ],
-    ids=["gaps", "too many", "quoted", "bare", "too long", "empty heading", "date", "two lines"],
+    ids=[
+        *("gaps", "too many", "quoted", "bare", "too long", "empty heading", "date"),
+        *("ragged", "one column", "two lines"),
+    ],
 )
 def test_the_list_read_again_from_its_text_says_the_same_of_each_row(
     empty_session: Session, text: str

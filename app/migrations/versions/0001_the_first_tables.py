@@ -292,6 +292,7 @@ def upgrade() -> None:
     sa.Column('board_id', sa.Integer(), nullable=False),
     sa.Column('file_name', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('fingerprint', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+    sa.Column('map_fingerprint', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('file_format', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('machine', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('chip', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
