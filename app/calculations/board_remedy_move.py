@@ -11,7 +11,7 @@ from app.calculations.board_take import board_take
 from app.calculations.matrix_shape import matrix_shape
 from app.calculations.pin_demand import FunctionNeed, function_terminals
 
-MOST_SETS_WEIGHED = 20_000
+MOST_SETS_WEIGHED = 6_000
 """Sets of functions counted through in search of those to move; a board of six components has fewer."""
 MOST_SETS_TRIED = 12
 """Sets that would do by count, tried on each other board, the smallest first."""
@@ -92,6 +92,7 @@ class _PinScale:
 
     def __init__(self, board: RemedyBoard, stock: RemedyStock, target: RemedyBoard | None) -> None:
         self._bits: dict[tuple[str, str, int], int] = {}
+        self._matrix = {0: 0}
         kinds: dict[tuple[str, int | None], list[RemedyFunction]] = {}
         for function in reversed(board.functions):
             if function.component in stock.component:
@@ -140,7 +141,9 @@ class _PinScale:
             own += count * pins.own
             contacts += count * pins.contacts
             shared |= pins.shared if count else 0
-        matrix = matrix_shape(contacts).pins if contacts else 0
+        if contacts not in self._matrix:
+            self._matrix[contacts] = matrix_shape(contacts).pins
+        matrix = self._matrix[contacts]
         return (usable - own - matrix - shared.bit_count()) / usable if usable else -1.0
 
     def _pins(self, need: FunctionNeed) -> _Pins:

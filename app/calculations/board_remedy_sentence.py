@@ -7,7 +7,10 @@ from app.calculations.board_remedy_outcome import RemedyDesk, RemedyOutcome
 from app.calculations.board_remedy_row import RemedyRow
 from app.calculations.board_remedy_stock import RemedyQuestion
 from app.calculations.board_take import BoardTake
+from app.calculations.resistor_ladder import resistor_ladder
 
+USUAL_TOLERANCE, FINE_TOLERANCE = 0.05, 0.01
+"""Tolerances that resistors are sold at."""
 MOST_NAMED = 9
 """A row names so many functions or ghosts; more are counted."""
 
@@ -31,7 +34,7 @@ def remedy_what(desk: RemedyDesk, outcome: RemedyOutcome, *, is_new: bool) -> st
 
 
 def remedy_cautions(desk: RemedyDesk, outcome: RemedyOutcome) -> tuple[str, ...]:
-    """What to mind: bytes lost to pixels, addresses gone, other voltages, memory short."""
+    """What to mind: bytes lost to pixels, ladders too fine, addresses gone, other voltages, memory short."""
     question, take = desk.question, outcome.fit.take
     stock = question.stock
     module = stock.module[outcome.fit.board.module]
@@ -43,6 +46,12 @@ def remedy_cautions(desk: RemedyDesk, outcome: RemedyOutcome) -> tuple[str, ...]
                 f"{take.pixels} pixels hold interrupts off for {take.pixels_us:.0f} us, {block.allowed_us:.0f} us "
                 f"is allowed at {question.board.baud:,} baud: bytes are lost unless the computer waits."
             )
+        elif block.missing:
+            cautions.append(
+                f"{take.pixels} pixels hold interrupts off for {take.pixels_us:.0f} us; whether bytes are lost "
+                f"cannot be told: the baud of {question.board.code} is not entered."
+            )
+    cautions += _ladder_cautions(desk, outcome)
     over = take.without_address[len(desk.before.without_address) :]
     if over:
         cautions.append(f"No address is left on the bus for {listed(over)}.")
@@ -63,6 +72,24 @@ def remedy_cautions(desk: RemedyDesk, outcome: RemedyOutcome) -> tuple[str, ...]
                 f"stack of {memory.memory_bytes or 0:,} bytes."
             )
     return tuple(cautions)
+
+
+def _ladder_cautions(desk: RemedyDesk, outcome: RemedyOutcome) -> list[str]:
+    stock = desk.question.stock
+    positions = {function.key: function.positions for function in desk.question.board.functions}
+    cautions: list[str] = []
+    for change in outcome.changes:
+        number = positions[change.function]
+        if stock.component[change.to_code].mechanism != "ladder" or number is None or number < 2:
+            continue
+        usual, fine = (resistor_ladder(number, share) for share in (USUAL_TOLERANCE, FINE_TOLERANCE))
+        if usual.verdict == "stop":
+            cautions.append(
+                f"{change.function}: {number} positions cannot be told apart with resistors of "
+                f"{USUAL_TOLERANCE:.0%} (at most {usual.most_positions}); of {FINE_TOLERANCE:.0%} at most "
+                f"{fine.most_positions}."
+            )
+    return cautions
 
 
 def matrix_notes(desk: RemedyDesk, take: BoardTake) -> tuple[str, ...]:

@@ -123,7 +123,7 @@ def _preview(
     if headings != typed.value("was-headings"):
         columns = {}
     twice = [index for index, field in columns.items() if field and list(columns.values()).count(field) > 1]
-    for index in twice:
+    for index in [i for i in twice if columns[i] != typed.value(f"was-column-{i}")] or twice:
         typed.refuse(f"column-{index}", f"“{FIELD_NAMES.get(columns[index], '')}” is chosen for two columns.")
     if twice:
         columns = {index: typed.value(f"was-column-{index}") for index in columns}
@@ -136,6 +136,7 @@ def _preview(
             has_headings={"yes": True, "no": False}.get(headings),
             panel_code=" ".join(typed.value("panel").split()),
             corrections=corrections,
+            is_sent_back=isinstance(data, str) and bool(typed.value("seen")),
         )
 
 

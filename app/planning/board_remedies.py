@@ -185,6 +185,7 @@ def _module(plan: Plan, module: BoardModule) -> RemedyModule:
         program_bytes=module.program_bytes,
         boot_loader_bytes=module.boot_loader_bytes,
         logic_v=module.logic_v,
+        cost=module.cost,
         is_held_by_pixels=module.chip.lower().startswith(CHIPS_HELD_BY_PIXELS),
     )
 

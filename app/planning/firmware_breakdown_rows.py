@@ -19,10 +19,12 @@ class BreakdownRow:
     """A library, file or name with its bytes and its share of the store.
 
     `place` numbers the rows from the top, the whole being 0. `kind` is as a node's, or "rest" for those taken
-    together. `within` names the library and file, `also` holds other names for the very same bytes.
+    together. `group` numbers the files, and what stands beside them in none. `within` names the library and
+    file, `also` holds other names for the very same bytes.
     """
 
     place: int
+    group: int
     name: str
     kind: str
     size_bytes: int
@@ -34,10 +36,9 @@ class BreakdownRow:
 
 @dataclass(frozen=True, slots=True)
 class PlacedRow:
-    """A row with its rectangle; `group` numbers the library or file at the top that it belongs to."""
+    """A row with its rectangle."""
 
     row: BreakdownRow
-    group: int
     part: TreeRectangle
 
 
@@ -88,10 +89,13 @@ class _Rows:
         self.total_bytes = total_bytes or 1
         self.by_node: dict[int, BreakdownRow] = {}
         self.places = 0
+        self.group = -1
 
     def take(self, node: BreakdownNode, within: tuple[str, ...]) -> tuple[BreakdownNode, BreakdownRow]:
         """A node with only the leaves kept below it, and its row."""
         place = self._next_place()
+        self.group += node.kind == "file" or (not within and not node.children)
+        group = self.group
         inside = (*within, node.name) if place else ()
         shown = [child for child in node.children if self._holds_any(child)]
         rest = [child for child in node.children if not self._holds_any(child)]
@@ -101,25 +105,23 @@ class _Rows:
         if rest:
             words = f"{len(rest)} {_SMALLER.get(rest[0].kind, 'smaller parts')}"
             together = BreakdownNode(words, "symbol", sum(child.size_bytes for child in rest))
-            parts.append((together, self._row(together, self._next_place(), inside, (), "rest")))
+            parts.append((together, self._row(together, self._next_place(), group, inside, (), "rest")))
         few = BreakdownNode(node.name, node.kind, node.size_bytes, tuple(child for child, _ in parts))
-        return few, self._row(few, place, within, tuple(row for _, row in parts), node.kind)
+        return few, self._row(few, place, group, within, tuple(row for _, row in parts), node.kind)
 
     def placed(self, few: BreakdownNode, width: float, height: float) -> tuple[PlacedRow, ...]:
         """The rows below the whole, each with its rectangle, every one before those inside it."""
-        found = []
-        group = -1
-        for part in tree_rectangles(few, width, height):
-            if part.depth == 0:
-                continue
-            group += part.depth == 1
-            found.append(PlacedRow(self.by_node[id(part.node)], group, part))
-        return tuple(found)
+        return tuple(
+            PlacedRow(self.by_node[id(part.node)], part)
+            for part in tree_rectangles(few, width, height)
+            if part.depth
+        )
 
     def _row(
         self,
         node: BreakdownNode,
         place: int,
+        group: int,
         within: tuple[str, ...],
         rows: tuple[BreakdownRow, ...],
         kind: str,
@@ -127,6 +129,7 @@ class _Rows:
         library, file = (NO_LIBRARY, *within)[-2:] if within else (NO_LIBRARY, NO_FILE)
         row = BreakdownRow(
             place=place,
+            group=group,
             name=node.name,
             kind=kind,
             size_bytes=node.size_bytes,

@@ -128,10 +128,10 @@ def _finding(plan: Plan, result: BoardResult, header: PinHeader, difference: Pin
         verdict = "cannot tell"
         sentence = f"{file_name} gives no name a pin that could be read, and {code} has {planned} in use"
     else:
-        sentence = f"Of {_count(planned, 'name')} in the plan of {code}, {agrees} agree with {file_name}"
-        sentence += f", {moved} stand on another pin, {missing} are missing"
-        sentence += (
-            f"; {_count(unknown, 'name')} of the file {'is' if unknown == 1 else 'are'} not in the plan"
+        sentence = (
+            f"Of {_count(planned, 'name')} in the plan of {code}, {file_name} has {agrees} on the plan's pin, "
+            f"{moved} on another, and {missing} not at all; {_count(unknown, 'name')} of its own "
+            f"{'is' if unknown == 1 else 'are'} not in the plan"
         )
     if moved and header.pins:
         verdict = "stop"

@@ -179,6 +179,7 @@ def _module(module: ReferenceModule) -> BoardModule:
         width_mm=module.width_mm,
         length_mm=module.length_mm,
         pull_up_ohm=module.pull_up_ohm,
+        cost=module.cost,
         pull_up_weakest_ohm=module.pull_up_weakest_ohm,
         source=source(module.source).title,
         is_starter=True,

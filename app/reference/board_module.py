@@ -122,6 +122,7 @@ class BoardModule:
     logic_volts: float
     pull_up_ohm: float | None
     pull_up_weakest_ohm: float | None
+    cost: float | None
     width_mm: float
     length_mm: float
     pin_pitch_mm: float
@@ -304,6 +305,7 @@ def _module(row: dict[str, Any]) -> BoardModule:
         chip=row["chip"],
         logic_volts=float(row["logic_volts"]),
         pull_up_ohm=row.get("pull_up_ohm"),
+        cost=row.get("cost"),
         pull_up_weakest_ohm=row.get("pull_up_weakest_ohm"),
         width_mm=float(row["width_mm"]),
         length_mm=float(row["length_mm"]),

@@ -3,7 +3,7 @@
 import sys
 from importlib import import_module
 
-PARTS = ("start", "pages", "pin_fit", "gcode", "firmware")
+PARTS = ("start", "pages", "pin_fit", "remedies", "gcode", "firmware")
 
 
 def main(wanted: list[str]) -> int:

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from fastapi.testclient import TestClient
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from app.main import build_app
 from app.settings import Settings
@@ -114,8 +114,7 @@ def test_a_refused_form_says_so_to_everyone(
     page.goto(empty_address + path)
     page.get_by_role("button", name=button).click()
     summary = page.locator(".error-summary")
-    assert summary.is_visible()
-    assert page.evaluate("document.activeElement.className") == "error-summary"
+    expect(summary).to_be_focused()
     summary.get_by_role("link").first.click()
     assert page.evaluate("document.activeElement.getAttribute('aria-invalid')") == "true"
     assert troubles_of(page) == []
@@ -143,11 +142,11 @@ def test_a_sheet_is_walked_by_keyboard_alone(open_page: Callable[..., Page], dem
     for _ in range(25):
         page.keyboard.press("Tab")
         seen.add(page.evaluate("document.activeElement.outerHTML.slice(0, 200)"))
-        outline = page.evaluate(
-            """() => { const style = getComputedStyle(document.activeElement);
-                return style.outlineStyle !== "none" || style.boxShadow !== "none"; }"""
+        is_shown = page.evaluate(
+            """() => { const at = document.activeElement, style = getComputedStyle(at);
+                return style.outlineStyle !== "none" || at.matches(".balloon.lit"); }"""
         )
-        assert outline, page.evaluate("document.activeElement.outerHTML.slice(0, 200)")
+        assert is_shown, page.evaluate("document.activeElement.outerHTML.slice(0, 200)")
     assert len(seen) > 20
 
 
@@ -168,8 +167,24 @@ def test_a_sheet_prints_without_what_only_a_screen_needs(
     page = open_page()
     page.goto(demo_address + "/panels/P05")
     page.emulate_media(media="print")
-    assert not page.get_by_role("button").first.is_visible()
-    assert not page.locator(".register-wide").is_visible()
-    assert page.get_by_role("heading", level=1).is_visible()
+    expect(page.locator("button:visible")).to_have_count(0)
+    expect(page.locator(".register-wide")).to_be_hidden()
+    expect(page.get_by_role("heading", level=1)).to_be_visible()
     page.pdf(path=tmp_path / "sheet.pdf", format="A4")
     assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF-")
+
+
+def test_a_face_prints_at_its_true_size(open_page: Callable[..., Page], demo_address: str) -> None:
+    """CSS Values and Units 3, section 6.2: 1in is 96px and 25.4mm; within 0.1 mm, as a browser rounds."""
+    page = open_page(width=794)  # A4
+    page.goto(demo_address + "/panels/P11")
+    page.emulate_media(media="print")
+    width = "each => each.getBoundingClientRect().width"
+    height = "each => each.getBoundingClientRect().height"
+    plate, ruler = page.locator("svg.face rect.plate"), page.locator(".check-ruler path")
+    px = 96 / 25.4
+    assert plate.evaluate(width) == pytest.approx(
+        146 * px, abs=0.1 * px
+    )  # scenario section 1: P11 is 146 x 95 mm
+    assert plate.evaluate(height) == pytest.approx(95 * px, abs=0.1 * px)
+    assert ruler.evaluate(width) == pytest.approx(100 * px, abs=0.1 * px)

@@ -242,6 +242,20 @@ def test_pixels_that_lose_bytes_of_the_link_are_a_caution(lights: int, is_lost: 
     assert row.verdict == ("caution" if is_lost else "fine")
 
 
+def test_pixels_on_a_link_of_unknown_baud_are_not_called_fine() -> None:
+    row = board_remedy(ask(replace(board_of("led led"), baud=None)), ["pixels"])
+    assert row.verdict == "caution"
+    assert "cannot be told" in row.cautions[0]
+
+
+@pytest.mark.parametrize(("positions", "verdict"), [(12, "fine"), (24, "caution")])
+def test_a_ladder_of_too_many_positions_is_a_caution(positions: int, verdict: str) -> None:
+    # Needs C11: "12 positions work and 24 often do not": "n=24 -> 22 (fails at 5 %, passes at 1 %)".
+    row = board_remedy(ask(board_of(f"rot:{positions}", "T8L")), ["ladder"])
+    assert row.verdict == verdict
+    assert any("24 positions" in caution for caution in row.cautions) is (positions == 24)
+
+
 def test_memory_added_is_that_of_buffers_and_libraries() -> None:
     # Scenario section 10: pixels 3 bytes each and a library of 20, the bus 200 (there already on P07).
     row = board_remedy(ask(P07), ["pixels"])

@@ -179,6 +179,12 @@ def test_an_unknown_figure_stands_as_not_read_on_the_sheet(client: TestClient) -
     assert "Signal not entered" in words
 
 
+def test_a_function_that_no_check_looks_at_is_not_called_fine(client: TestClient) -> None:
+    client.post("/functions/F001/board", data={"board": ""})
+    side = words_of(client.get("/functions/F001").text, "<h2>What stops this function</h2>", "</section>")
+    assert side.startswith("Cannot tell: no check looks at it yet")
+
+
 def test_a_board_is_chosen_on_the_sheet_and_left_again(client: TestClient, session: Session) -> None:
     assert fields_of(client.get("/functions/F001").text, "/functions/F001/board") == {"board": "BD01"}
     client.post("/functions/F001/board", data={"board": ""})

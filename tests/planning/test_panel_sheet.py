@@ -1,4 +1,4 @@
-"""The fuel panel's sheet of the invented demo, against the scenario's own lists (scenario.md sections 2 to 4 and 8)."""
+"""The fuel panel's sheet of the invented demo, against the scenario's own lists (scenario.md sections 2, 4 and 7)."""
 
 import pytest
 from sqlmodel import Session, select
@@ -52,26 +52,24 @@ def test_the_panel_brings_its_boards_and_the_findings_about_it(fuel: PanelSheet)
 
 
 def test_the_rails_carry_the_loads_of_this_panel_alone(fuel: PanelSheet) -> None:
-    # Section 4's wiring words: gs4 20 mA typical, 40 mA peak; led 5 and 15; o32 4 and 15; a strip 30 and 60.
+    # The scenario's wiring styles: gs4 20 mA typical, 40 mA peak; led 2 and 15; o32 10 and 15; a strip 30 and 60.
     loads = {r.rail.code: (r.load.typical.draw_ma, r.load.peak.draw_ma) for r in fuel.rails}
     assert loads == {
-        "5L": (3 * 20 + 2 * 5 + 4, 3 * 40 + 2 * 15 + 15),
+        "5L": (3 * 20 + 2 * 2 + 10, 3 * 40 + 2 * 15 + 15),
         "12": (30, 60),
     }
     assert [(load.code, load.count) for load in fuel.loads] == [("strip", 1)]
 
 
 def test_made_parts_stand_with_their_record(fuel: PanelSheet) -> None:
-    # Section 6: MP21, 2.6 h a print, two attempts, one good, revision 2.
+    # Section 7: MP21, 2.6 h a print, two attempts, one good, revision 2.
     (part,) = fuel.parts
     assert (part.code, part.attempts, part.good, part.newest) == ("MP21", 2, 1, 2)
     assert part.hours_spent == pytest.approx(5.2)
     assert (fuel.hours_spent, fuel.hours_in_scrap) == pytest.approx((5.2, 2.6))
 
 
-def test_a_panel_on_two_boards_would_show_both_and_an_empty_one_shows_nothing(
-    empty_session: Session, demo_result: CockpitResult
-) -> None:
+def test_a_panel_that_holds_nothing_shows_nothing(empty_session: Session, demo_result: CockpitResult) -> None:
     panel = Panel(code="P99", name="Empty")
     empty_session.add(panel)
     empty_session.flush()

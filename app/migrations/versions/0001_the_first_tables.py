@@ -33,6 +33,8 @@ def upgrade() -> None:
     sa.Column('length_mm', sa.Float(), nullable=True),
     sa.Column('pull_up_ohm', sa.Float(), nullable=True),
     sa.Column('pull_up_weakest_ohm', sa.Float(), nullable=True),
+    sa.Column('cost', sa.Float(), nullable=True),
+    sa.Column('cost_mark', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('source', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('note', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('is_starter', sa.Boolean(), nullable=False),
