@@ -8,10 +8,15 @@ from sqlalchemy import Engine, text
 from sqlmodel import Session, select
 
 from app.planning.board_bus import BoardBusResult, board_bus
+from app.planning.board_currents import current_findings
 from app.planning.board_identity import identity_findings
+from app.planning.board_levels import level_findings
 from app.planning.board_matrix import matrix_findings
 from app.planning.board_memory import BoardMemory, board_memory
 from app.planning.board_pins import BoardPins, board_pins
+from app.planning.board_record import record_findings
+from app.planning.board_special_pins import special_pin_findings
+from app.planning.board_timing import timing_findings
 from app.planning.finding import Finding, FindingCounts, count_findings, worst_first
 from app.planning.plan import Plan, read_plan
 from app.planning.supply_load import SupplySum, supply_sums, unpowered_findings
@@ -19,7 +24,14 @@ from app.tables import Board, BoardModule, Cockpit
 
 # The checks, in one place: adding one is adding its file and a line here. Pins, memory, buses and supplies
 # are computed beside these, since their sheets show more of them than the findings.
-BOARD_CHECKS: tuple[Callable[[Plan, Board], tuple[Finding, ...]], ...] = (matrix_findings,)
+BOARD_CHECKS: tuple[Callable[[Plan, Board], tuple[Finding, ...]], ...] = (
+    matrix_findings,
+    special_pin_findings,
+    level_findings,
+    current_findings,
+    timing_findings,
+    record_findings,
+)
 COCKPIT_CHECKS: tuple[Callable[[Plan], tuple[Finding, ...]], ...] = (
     unpowered_findings,
     identity_findings,

@@ -4,9 +4,11 @@ from typing import Any
 
 from sqlmodel import Session, select
 
+from app.planning.board_entries import CONTACT_KINDS
 from app.planning.board_matrix import matrix_functions
+from app.planning.pin_plan import place_terminal
 from app.planning.plan import read_plan
-from app.tables import Board, BoardBus, Function, MatrixContact, OutputState
+from app.tables import Board, BoardBus, Carrier, Function, MatrixContact, OutputState
 
 # BD05: row 1 and row 2 as wired, diodes at the four of row 1 only.
 BD05_ROWS = (("F063", "F064", "F065", "F072"), ("F073", "F078", "F079"))
@@ -17,6 +19,12 @@ LINK_LOAD = {"BD05": (19, 8, 60.0)}
 # Handle switches of silver contacts: least current that keeps them clean.
 SILVER_CONTACTS = ("F065", "F103", "F105")
 SILVER_LEAST_MA = 10.0
+# Every other switch of the demo has gold contacts.
+GOLD_LEAST_MA = 0.01
+# The resistors at the inputs of an input shift register, which has none inside.
+REGISTER_PULL_UP_OHM = 10_000.0
+# Wired to a pin that the chip reads at start-up: board, pin, function, terminal.
+START_UP_PIN = ("BD12", "GPIO12", "F167", "contact")
 # Knobs turned fast and read in the loop; every other knob of the demo is read by interrupt.
 LOOP_KNOBS = ("F131", "F133", "F135")
 FAST_TURNS_A_S, USUAL_TURNS_A_S = 5.0, 2.0
@@ -49,8 +57,8 @@ def load_board_records(session: Session, scenario: dict[str, Any]) -> None:
         board.identity = "serial number"
         session.add(board)
     for code, function in functions.items():
-        if code in SILVER_CONTACTS:
-            function.contact_least_ma = SILVER_LEAST_MA
+        if function.kind in CONTACT_KINDS:
+            function.contact_least_ma = SILVER_LEAST_MA if code in SILVER_CONTACTS else GOLD_LEAST_MA
         if function.kind == "encoder":
             function.turns_a_s = FAST_TURNS_A_S if code in LOOP_KNOBS else USUAL_TURNS_A_S
             function.read_by = "loop" if code in LOOP_KNOBS else "interrupt"
@@ -66,8 +74,13 @@ def load_board_records(session: Session, scenario: dict[str, Any]) -> None:
                 )
             )
         session.add(function)
+    register = session.exec(select(Carrier).where(Carrier.code == "input-register")).one()
+    register.input_pull_up_ohm = register.input_pull_up_weakest_ohm = REGISTER_PULL_UP_OHM
+    session.add(register)
     session.flush()
     _load_matrices(session, boards)
+    board_code, pin, function_code, terminal = START_UP_PIN
+    place_terminal(session, boards[board_code], pin, function_code, terminal)
 
 
 def _usual_load(board: Board, functions: dict[str, Function]) -> tuple[int, int, float]:

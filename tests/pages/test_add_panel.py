@@ -118,7 +118,7 @@ def test_any_id_that_is_taken_leads_to_its_sheet(client: TestClient, code: str) 
 def test_a_panel_that_no_check_looks_at_is_not_called_fine(client: TestClient) -> None:
     client.post("/panels/new", data=VALID)
     side = words_of(client.get("/panels/P07").text, "<h2>What stops this panel</h2>", "</section>")
-    assert side.startswith("Cannot tell: no check looks at this panel yet")
+    assert side.startswith("What stops this panel Cannot tell: no check looks at this panel yet")
 
 
 @pytest.mark.parametrize("name", ["<script>alert(1)</script>", '"><i>x', "لوحة الوقود", "🛩️ fuel", "x" * 300])

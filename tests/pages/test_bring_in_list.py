@@ -490,14 +490,12 @@ def test_a_panel_of_301_characters_is_refused_at_its_field(client: TestClient) -
     assert fields_of(answer.text, "/bring-in")["list"].splitlines() == written(FUEL).splitlines()
 
 
-@pytest.mark.parametrize("separator", ["\t", ",", ";"])
-def test_a_ragged_list_comes_out_as_it_was_shown(
-    client: TestClient, session: Session, separator: str
+def test_a_list_of_uneven_rows_with_commas_in_them_comes_back_as_it_was_shown(
+    client: TestClient, session: Session
 ) -> None:
-    """Most rows have a name alone, some of them with a comma in it."""
     rows = [["Function", "Kind"], ["Oil, hot", "light"], ["Fuel; cold", "light"]]
-    rows += [[f"Lamp {n}, left"] for n in range(8)] if separator != "\t" else []
-    shown = show(client, written(rows, separator))
+    rows += [[f"Lamp {n}, left"] for n in range(8)]
+    shown = show(client, written(rows, ","))
     before = words_of(shown.text, "<h2>Rows</h2>", "</table>")
     assert words_of(look_again(client, shown).text, "<h2>Rows</h2>", "</table>") == before
     keep(client, shown)

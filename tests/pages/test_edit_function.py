@@ -182,7 +182,7 @@ def test_an_unknown_figure_stands_as_not_read_on_the_sheet(client: TestClient) -
 def test_a_function_that_no_check_looks_at_is_not_called_fine(client: TestClient) -> None:
     client.post("/functions/F001/board", data={"board": ""})
     side = words_of(client.get("/functions/F001").text, "<h2>What stops this function</h2>", "</section>")
-    assert side.startswith("Cannot tell: no check looks at it yet")
+    assert side.startswith("What stops this function Cannot tell: no check looks at it yet")
 
 
 def test_a_board_is_chosen_on_the_sheet_and_left_again(client: TestClient, session: Session) -> None:
