@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import floor
 
 from app import units
 from app.calculations.board_current import BoardCurrent, CurrentPath, LimitLoad, PinLimit, board_current
@@ -17,6 +18,7 @@ from app.tables import Board, Component, ModuleLimit
 LEVEL_ONLY = ("test point", "drive setting", "typical")
 NO_LIMIT_SOURCE = "the limits of a chip stand in its data sheet"
 MOST_PINS_NAMED = 3
+HAIR = 1e-9
 DIRECTION_WORDS = {"sink": "sunk", "source": "sourced"}
 
 
@@ -177,7 +179,7 @@ def _remedies(worst: LimitLoad, loading: Sequence[FunctionRow]) -> tuple[str, ..
     each = limit.limit_ma / len(worst.paths)
     remedies = []
     if limit.scope == "group":
-        keep = int(limit.limit_ma // (worst.load_ma / len(worst.paths)))
+        keep = floor(each / (worst.load_ma / len(worst.paths)) * len(worst.paths) * (1 + HAIR))
         remedies.append(
             f"Move {len(worst.paths) - keep} of its {len(worst.paths)} currents to pins outside this group: "
             f"{keep} stay within {units.show(limit.limit_ma, 'mA')}."

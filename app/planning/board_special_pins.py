@@ -156,7 +156,7 @@ def _finding(plan: Plan, board: Board, pin: ModulePin, load: _Load, matter: _Mat
     free = _free_pins(plan, board, load.need)
     one = len(free) == 1
     remedy = (
-        f"Move it to {' or '.join(free[:MOST_PINS_NAMED])}: {len(free)} such pin{' is' if one else 's are'} free "
+        f"Move it to {', '.join(free[:MOST_PINS_NAMED])}: {len(free)} pin{' is' if one else 's are'} free for it "
         "with nothing to mind."
         if free
         else "0 pins with nothing to mind are free for it: move something else off one first."

@@ -27,6 +27,7 @@ LINK_SOURCE = "ten bits a byte; at most 70 % of a line, since bursts need the re
 PIXEL_LIBRARY = "pixels"
 PIXELS, READINGS = "pixels", "analogue readings"
 LIGHTS_A_REGISTER = 8
+HAIR = 1e-9
 OVERHEAD_BYTES = 2  # address and control byte of a piece of picture
 
 
@@ -287,7 +288,7 @@ def _knob_remedies(late: Sequence[_Knob], bus: BoardBusResult) -> tuple[str, ...
         )
     clock_khz = bus.settings.clock_khz if bus.settings else None
     if bus.redraws and clock_khz:
-        piece = floor(longest_ms * clock_khz / CLOCKS_PER_BYTE) - OVERHEAD_BYTES
+        piece = _whole(longest_ms * clock_khz / CLOCKS_PER_BYTE) - OVERHEAD_BYTES
         if piece > 0:
             remedies.append(
                 f"Send pictures in pieces of {piece} bytes at most and look at the knobs between two pieces."
@@ -344,12 +345,14 @@ def _link_findings(plan: Plan, board: Board) -> tuple[Finding, ...]:
 def _link_remedies(board: Board, load: SerialLoad) -> tuple[str, ...]:
     values, size, rate = board.link_values or 0, board.link_value_bytes or 0, board.link_values_a_s or 0.0
     allowed = load.allowed_bytes_per_s or 0.0
-    remedies = [f"Send only what has changed: {floor(allowed / size):,} values a second fit."] if size else []
+    remedies = (
+        [f"Send only what has changed: {_whole(allowed / size):,} values a second fit."] if size else []
+    )
     if load.rate_factor is not None:
-        slower = floor(rate * load.rate_factor)
+        slower = _whole(rate * load.rate_factor)
         if slower >= 1:
             remedies.append(f"Send {slower} times a second: {units.show(values * size * slower, 'bytes')}/s.")
-    smaller = floor(allowed / (values * rate)) if values * rate > 0 else 0
+    smaller = _whole(allowed / (values * rate)) if values * rate > 0 else 0
     if 1 <= smaller < size:
         remedies.append(
             f"Round values to {smaller} bytes each: {units.show(values * smaller * rate, 'bytes')}/s."
@@ -360,3 +363,12 @@ def _link_remedies(board: Board, load: SerialLoad) -> tuple[str, ...]:
             f"{units.show(load.baud_needed / 10 * 0.7, 'bytes')}/s may be used."
         )
     return tuple(remedies)
+
+
+def _whole(number: float) -> int:
+    """The whole number at or below a quotient, one lost to rounding given back.
+
+    >>> _whole(115_200 / 10 * 0.7 / 8)
+    1008
+    """
+    return floor(number * (1 + HAIR))

@@ -28,13 +28,13 @@ PATIENCE_MS = 10_000
 OpenPage = Callable[..., Page]
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def playwright() -> Iterator[Playwright]:
     with sync_playwright() as playwright:
         yield playwright
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def browser(playwright: Playwright) -> Iterator[Browser]:
     path = next((found for name in NAMES if (found := shutil.which(name))), None)
     if path is None:
@@ -73,14 +73,14 @@ def address(tmp_path: Path) -> Iterator[str]:
         yield address
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def demo_settings(tmp_path_factory: pytest.TempPathFactory) -> Settings:
     settings = Settings(tmp_path_factory.mktemp("browser") / "demo", is_demo=True)
     load_demo(settings.data_dir, LOADED_ON)
     return settings
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def demo_address(demo_settings: Settings) -> Iterator[str]:
     """The demo cockpit, for tests that only read it."""
     with served(demo_settings) as address:

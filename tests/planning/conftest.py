@@ -1,5 +1,6 @@
 """The demo cockpit, loaded once a run, and what it computes to."""
 
+import shutil
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -40,13 +41,22 @@ def demo_result(demo_settings: Settings) -> CockpitResult:
     return result
 
 
-@pytest.fixture
-def empty_session(tmp_path: Path) -> Iterator[Session]:
-    """A cockpit just begun: the starter list and nothing else."""
-    settings = Settings(tmp_path / "cockpit")
-    migrate(settings.database_path, program_dir() / "migrations")
-    engine = open_engine(settings.database_path)
+@pytest.fixture(scope="session")
+def begun_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A cockpit just begun, made once and copied for each test."""
+    path = tmp_path_factory.mktemp("begun") / "cockpit.sqlite3"
+    migrate(path, program_dir() / "migrations")
+    engine = open_engine(path)
     begin_cockpit(engine, today=LOADED_ON)
+    engine.dispose()
+    return path
+
+
+@pytest.fixture
+def empty_session(tmp_path: Path, begun_file: Path) -> Iterator[Session]:
+    """A cockpit just begun: the starter list and nothing else."""
+    path = shutil.copy(begun_file, tmp_path / "cockpit.sqlite3")
+    engine = open_engine(path)
     with open_session(engine) as session:
         yield session
     engine.dispose()

@@ -83,7 +83,7 @@ def finding_of(result: CockpitResult, kind: str, code: str, word: str) -> Findin
 
 
 def test_planted_fault_1_the_fuel_board_is_short_of_four_pins(demo_result: CockpitResult) -> None:
-    finding = finding_of(demo_result, "board", "BD06", "pins")
+    finding = finding_of(demo_result, "board", "BD06", "usable")
     assert finding.verdict == "stop"
     assert "24 pins" in finding.sentence
     assert "20 usable" in finding.sentence
