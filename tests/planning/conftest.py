@@ -55,7 +55,8 @@ def begun_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def empty_session(tmp_path: Path, begun_file: Path) -> Iterator[Session]:
     """A cockpit just begun: the starter list and nothing else."""
-    path = shutil.copy(begun_file, tmp_path / "cockpit.sqlite3")
+    path = tmp_path / "cockpit.sqlite3"
+    shutil.copy(begun_file, path)
     engine = open_engine(path)
     with open_session(engine) as session:
         yield session
