@@ -1,6 +1,6 @@
 """The remedies of a board short of something: every way out, solved for this very board, priced, tried, taken."""
 
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -8,9 +8,11 @@ from fastapi.responses import Response
 from app.pages.boards import board_row
 from app.pages.sheet import cockpit_result, cockpit_results, go_to, render, session_of
 from app.pages.typed import Typed, TypedForm
-from app.planning.board_remedies import RemedyRow, UnknownRemedy, take_remedies, try_remedies
 from app.planning.finding import findings_about
 from app.planning.remedy_tables import RemedyTable, RemedyTables
+
+if TYPE_CHECKING:
+    from app.planning.board_remedies import RemedyRow
 
 router = APIRouter()
 
@@ -29,7 +31,7 @@ def show_remedies(request: Request, code: str) -> Response:
 
 
 def remedies_page(
-    request: Request, code: str, form: Typed, tried: tuple[RemedyRow, ...] = (), status: int = 200
+    request: Request, code: str, form: Typed, tried: "tuple[RemedyRow, ...]" = (), status: int = 200
 ) -> Response:
     """The table with what was tried together beside it."""
     result = cockpit_result(request)
@@ -75,6 +77,8 @@ def cancel_remedies(request: Request, code: str) -> Response:
 @router.post("/boards/{code}/remedies/try")
 def try_together(request: Request, code: str, typed: TypedForm) -> Response:
     """Try the remedies ticked together on paper, beside each of them alone; nothing is kept."""
+    from app.planning.board_remedies import UnknownRemedy, try_remedies  # on first use, as below
+
     codes = _codes(typed)
     result = cockpit_result(request)
     with session_of(request) as session:
@@ -92,6 +96,8 @@ def try_together(request: Request, code: str, typed: TypedForm) -> Response:
 @router.post("/boards/{code}/remedies/take")
 def take_together(request: Request, code: str, typed: TypedForm) -> Response:
     """Take the remedies: components, choices and places change with them, pins are solved anew."""
+    from app.planning.board_remedies import UnknownRemedy, take_remedies
+
     codes = _codes(typed)
     with session_of(request) as session:
         board = board_row(session, code)
@@ -106,7 +112,7 @@ def take_together(request: Request, code: str, typed: TypedForm) -> Response:
     return remedies_page(request, code, typed, status=422)
 
 
-def _best_first(table: RemedyTable | None) -> list[RemedyRow]:
+def _best_first(table: RemedyTable | None) -> "list[RemedyRow]":
     """The rows as they come; once all are there, those that fit with room first, the cheapest of them first."""
     if table is None or table.is_going_on:
         return list(table.rows) if table else []

@@ -2,12 +2,15 @@
 
 import threading
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from sqlalchemy import Engine
 from sqlmodel import Session
 
-from app.planning.board_remedies import RemedyRow, board_remedies
 from app.planning.plan import read_plan
+
+if TYPE_CHECKING:
+    from app.planning.board_remedies import RemedyRow
 
 
 @dataclass(slots=True)
@@ -15,7 +18,7 @@ class RemedyTable:
     """One board's table: the rows solved so far, and whether it goes on. `plan_version` is that it was made of."""
 
     plan_version: int
-    rows: list[RemedyRow] = field(default_factory=list)
+    rows: "list[RemedyRow]" = field(default_factory=list)
     is_done: bool = False
     is_cancelled: bool = False
     trouble: str = ""
@@ -58,6 +61,8 @@ class RemedyTables:
             table.is_cancelled = True
 
     def _solve(self, board_id: int, table: RemedyTable) -> None:
+        from app.planning.board_remedies import board_remedies  # on first use: start-up does not want it
+
         try:
             with Session(self._engine) as session:
                 plan = read_plan(session)
