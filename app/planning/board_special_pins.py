@@ -209,8 +209,8 @@ def _fine(plan: Plan, board: Board, used: Sequence[str]) -> Finding:
         verdict="fine",
         about=about_board(plan, board),
         sentence=(
-            f"{len(used)} of {board.code}'s pins in use {'has' if one else 'have'} something to mind "
-            f"({', '.join(used)}), and what {'it carries suits it' if one else 'they carry suits them'}."
+            f"Pin{'' if one else 's'} {', '.join(used)} of {board.code} {'has' if one else 'have'} something to "
+            f"mind, and what {'it carries suits it' if one else 'they carry suits them'}."
         ),
         remedies=(),
         source_mark=plan.modules[board.module_id].figures_mark,
