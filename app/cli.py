@@ -128,6 +128,8 @@ def _serve(settings: Settings, options: argparse.Namespace, what: str) -> int:
             app, log_level="warning", access_log=False, timeout_graceful_shutdown=PATIENCE_S
         )
         server = uvicorn.Server(config)
+        gc.collect()
+        gc.freeze()  # what serving stands on is never garbage: a pass over it would hold a sheet up
         if not options.no_browser:
             threading.Thread(target=_open_browser, args=(server, address), daemon=True).start()
         with suppress(KeyboardInterrupt):

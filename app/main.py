@@ -1,6 +1,5 @@
 """Builds the web application."""
 
-import gc
 import importlib.util
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -39,10 +38,7 @@ def build_app(settings: Settings) -> FastAPI:
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         anyio.to_thread.current_default_thread_limiter().total_tokens = WORKER_THREADS
-        gc.collect()
-        gc.freeze()
         yield
-        gc.unfreeze()
         app.state.results.close()
         engine.dispose()
 
