@@ -4,6 +4,7 @@ import argparse
 import errno
 import gc
 import json
+import signal
 import socket
 import sqlite3
 import sys
@@ -13,7 +14,7 @@ import time
 import traceback
 import webbrowser
 from collections.abc import Callable, Sequence
-from contextlib import closing, suppress
+from contextlib import closing
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -119,21 +120,23 @@ def _serve(settings: Settings, options: argparse.Namespace, what: str) -> int:
         port = listener.getsockname()[1]
         address = f"http://127.0.0.1:{port}/"
         app = build_app(settings)
-        taken = f"(port {options.port} was taken) " if port != options.port else ""
-        print(
-            f"Coaming: {what} at {address} {taken}with its data in {settings.data_dir}; Ctrl-C stops it.",
-            flush=True,
-        )
         config = uvicorn.Config(
             app, log_level="warning", access_log=False, timeout_graceful_shutdown=PATIENCE_S
         )
         server = uvicorn.Server(config)
         gc.collect()
         gc.freeze()  # what serving stands on is never garbage: a pass over it would hold a sheet up
+        signal.signal(signal.SIGINT, server.handle_exit)  # from the line below on, before it serves too
+        if sys.platform == "win32":
+            signal.signal(signal.SIGBREAK, server.handle_exit)
+        taken = f"(port {options.port} was taken) " if port != options.port else ""
+        print(
+            f"Coaming: {what} at {address} {taken}with its data in {settings.data_dir}; Ctrl-C stops it.",
+            flush=True,
+        )
         if not options.no_browser:
             threading.Thread(target=_open_browser, args=(server, address), daemon=True).start()
-        with suppress(KeyboardInterrupt):
-            server.run(sockets=[listener])
+        server.run(sockets=[listener])
     print("Coaming: stopped.", flush=True)
     return FINE
 

@@ -283,6 +283,16 @@ def test_serve_on_a_taken_port_says_the_next_one_and_ctrl_c_ends_it_cleanly(tmp_
     assert errors == ""
 
 
+def test_ctrl_c_at_once_ends_it_as_cleanly(tmp_path: Path) -> None:
+    """From the line on that says so, however little of the server has begun."""
+    arguments = ("serve", "--data", str(tmp_path), "--port", str(free_port()))
+    for _ in range(4):
+        with running(*arguments) as (process, _line):
+            said, errors = press_ctrl_c(process)
+        assert (process.returncode, errors) == (0, "")
+        assert said.strip().endswith("Coaming: stopped.")
+
+
 def test_serve_keeps_the_cockpit_in_one_file_once_it_is_stopped(tmp_path: Path) -> None:
     """The write-ahead log is folded in, so that the folder can be copied or put under version control."""
     with running("serve", "--data", str(tmp_path), "--port", str(free_port())) as (process, line):
