@@ -127,7 +127,7 @@ def install_error_sheets(app: FastAPI) -> None:
             "error.html",
             status=413,
             heading="Too large",
-            sentence=f"What was sent is larger than the {units.show(error.limit_bytes, 'B')} this form takes. "
+            sentence=f"What was sent is larger than the {units.show(error.limit_bytes / 1024**2, 'MB', 0)} this form takes. "
             "Nothing was kept or changed.",
         )
 
