@@ -127,8 +127,8 @@ def install_error_sheets(app: FastAPI) -> None:
             "error.html",
             status=413,
             heading="Too large",
-            sentence=f"What was sent is larger than the {units.show(error.limit_bytes / 1024**2, 'MB', 0)} this form takes. "
-            "Nothing was kept or changed.",
+            sentence="What was sent is larger than the "
+            f"{units.show(error.limit_bytes / 1024**2, 'MB', 0)} this form takes. Nothing was kept or changed.",
         )
 
     @app.exception_handler(HTTPException)
